@@ -1,0 +1,179 @@
+#include "analyze/breath/elbow.h"
+
+#define RISE_P_CMH2O      1.2
+#define RISE_CONFIRM_S    0.35
+#define RISE_CONFIRM_L    0.020
+#define RISE_STEP_L_S     0.2
+#define FALL_LOOK_S       0.15
+#define NEAR_PEEP_CMH2O   1.5
+#define SHARE_OF_LARGEST  0.30
+#define PRESSURE_SHARE    0.25
+
+void elbow_init(struct elbow_ctx *x, const struct ring *r, const struct noise *z, const struct base_flow *b,
+                struct breath_scale scale)
+{
+    x->ring = r;
+    x->noise = z;
+    x->base = b;
+    x->scale = scale;
+    x->span = ring_count(r, 0.060);
+    x->mean = ring_count(r, 0.030);
+    x->half = (x->mean + 1) / 2;
+    x->ahead = ring_count(r, 0.8);
+    elbow_refresh(x);
+}
+
+void elbow_refresh(struct elbow_ctx *x)
+{
+    double root = sqrt((double)x->mean);
+    x->dp_min = fmax(0.8, 5 * x->noise->p_sd_cmh2o / root);
+    x->dq_min = fmax(0.12 * x->scale.flow, 5 * x->noise->q_sd_l_s / root);
+}
+
+/* Share of the largest step that the step from j to j + h makes, mean of both channels; sign +1 rise, -1 fall. */
+struct steps {
+    uint64_t lo, hi, h; /* steps start at lo .. hi - 1 */
+    double dp, dq;      /* largest in the sign's direction */
+    uint64_t top;       /* where the shares' mean is largest */
+    double sign;
+};
+
+static double step_share(const struct ring *r, const struct steps *s, uint64_t j)
+{
+    const struct ring_slot *a = ring_at(r, j), *b = ring_at(r, j + s->h);
+    double dp = s->sign * (b->p - a->p), dq = s->sign * (b->q - a->q);
+    return 0.5 * ((dp > 0 ? dp / s->dp : 0) + (dq > 0 ? dq / s->dq : 0));
+}
+
+static bool steps_find(const struct elbow_ctx *x, uint64_t n, uint64_t end, double sign, struct steps *s)
+{
+    const struct ring *r = x->ring;
+    uint64_t first = ring_first(r);
+    s->h = ring_count(r, 0.010);
+    s->lo = n > first + x->mean ? n - x->mean : first;
+    s->hi = n + x->span + x->mean;
+    s->sign = sign;
+    if (end < s->h + 1 || s->hi > end - s->h)
+        s->hi = end - s->h;
+    if (s->hi <= s->lo + 1)
+        return false;
+    s->dp = s->dq = 0;
+    for (uint64_t j = s->lo; j < s->hi; j++) {
+        const struct ring_slot *a = ring_at(r, j), *b = ring_at(r, j + s->h);
+        s->dp = fmax(s->dp, sign * (b->p - a->p));
+        s->dq = fmax(s->dq, sign * (b->q - a->q));
+    }
+    if (s->dp <= 0 || s->dq <= 0)
+        return false;
+    double best = 0;
+    s->top = s->lo;
+    for (uint64_t j = s->lo; j < s->hi; j++) {
+        double share = step_share(r, s, j);
+        if (share > best) {
+            best = share;
+            s->top = j;
+        }
+    }
+    return true;
+}
+
+/* Back from the largest step to the first one that is still a good part of it. */
+static uint64_t step_start(const struct ring *r, const struct steps *s)
+{
+    uint64_t j = s->top;
+    while (j > s->lo && step_share(r, s, j - 1) >= SHARE_OF_LARGEST)
+        j--;
+    /* A step over h samples starts up to h - 1 samples before the act: go on while nothing has moved yet. */
+    while (s->h > 1 && j < s->top) {
+        const struct ring_slot *a = ring_at(r, j), *b = ring_at(r, j + 1);
+        double dp = s->sign * (b->p - a->p), dq = s->sign * (b->q - a->q);
+        if (dp * (double)s->h >= SHARE_OF_LARGEST * s->dp || dq * (double)s->h >= SHARE_OF_LARGEST * s->dq)
+            break;
+        j++;
+    }
+    return j;
+}
+
+static void foot_of(const struct elbow_ctx *x, uint64_t at, struct elbow *out)
+{
+    uint64_t first = ring_first(x->ring);
+    uint64_t from = at + 1 > first + x->half ? at + 1 - x->half : first;
+    out->at = at;
+    out->p_foot = ring_p_mean(x->ring, from, at + 1);
+    out->q_foot = ring_q_mean(x->ring, from, at + 1);
+    out->t_ns = ring_at(x->ring, at)->t_ns;
+}
+
+/* The largest departure from the foot within seconds, in the sign's direction. */
+static void extremes(const struct elbow_ctx *x, uint64_t end, double seconds, double sign, struct elbow *out)
+{
+    const struct ring *r = x->ring;
+    uint64_t to = out->at + ring_count(r, seconds) + 1;
+    out->p_step = out->q_step = 0;
+    for (uint64_t j = out->at + 1; j < to && j < end; j++) {
+        const struct ring_slot *s = ring_at(r, j);
+        double dp = sign * (s->p - out->p_foot), dq = sign * (s->q - out->q_foot);
+        out->p_step = fmax(out->p_step, dp);
+        out->q_step = fmax(out->q_step, dq);
+    }
+}
+
+bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep_cmh2o, struct elbow *out)
+{
+    const struct ring *r = x->ring;
+    struct steps s;
+    if (!steps_find(x, n, end, 1, &s))
+        return false;
+    foot_of(x, step_start(r, &s), out);
+    uint64_t to = out->at + ring_count(r, RISE_CONFIRM_S);
+    if (to >= end)
+        to = end - 1;
+    if (to <= out->at)
+        return false;
+    double p_max = -INFINITY, base_l = 0, q_end;
+    for (uint64_t j = out->at + 1; j <= to; j++) {
+        const struct ring_slot *b = ring_at(r, j), *a = ring_at(r, j - 1);
+        p_max = fmax(p_max, b->p);
+        base_l += base_flow_at(x->base, b->p) * (double)(b->t_ns - a->t_ns) * 1e-9;
+    }
+    if (ring_vol_l(r, out->at, to) - base_l < RISE_CONFIRM_L * x->scale.volume)
+        return false;
+    extremes(x, end, FALL_LOOK_S, 1, out);
+    uint64_t in = out->at + x->span + x->half;
+    if (in >= end)
+        in = end - 1;
+    q_end = ring_at(r, in)->q - base_flow_at(x->base, ring_at(r, in)->p);
+    if (q_end <= 0 || p_max < out->p_foot + RISE_P_CMH2O)
+        return false;
+    return isnan(peep_cmh2o) || p_max > peep_cmh2o + RISE_P_CMH2O ||
+           out->q_step >= RISE_STEP_L_S * x->scale.flow;
+}
+
+bool elbow_fall(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep_cmh2o, struct elbow *out)
+{
+    const struct ring *r = x->ring;
+    struct steps s;
+    if (!steps_find(x, n, end, -1, &s))
+        return false;
+    uint64_t at = step_start(r, &s);
+    /* Pressure itself must have begun to fall: an effort that ends under pressure control drops flow first. */
+    while (at < s.top) {
+        double dp = ring_at(r, at)->p - ring_at(r, at + s.h)->p;
+        if (dp >= PRESSURE_SHARE * s.dp)
+            break;
+        at++;
+    }
+    foot_of(x, at, out);
+    extremes(x, end, FALL_LOOK_S, -1, out);
+    uint64_t to = at + ring_count(r, FALL_LOOK_S) + 1;
+    out->outward_after = false;
+    double p_min = INFINITY;
+    for (uint64_t j = at + 1; j < to && j < end; j++) {
+        const struct ring_slot *b = ring_at(r, j);
+        double q = b->q - base_flow_at(x->base, b->p);
+        p_min = fmin(p_min, b->p);
+        if (q < -fmax(0.05 * x->scale.flow, 2 * x->noise->q_sd_l_s))
+            out->outward_after = true;
+    }
+    return out->outward_after || (!isnan(peep_cmh2o) && p_min <= peep_cmh2o + NEAR_PEEP_CMH2O);
+}

@@ -1,0 +1,71 @@
+#include "analyze/breath/ring.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+int ring_init(struct ring *r, double rate_hz, int64_t gap_limit_ns, double seconds_kept)
+{
+    memset(r, 0, sizeof *r);
+    uint64_t cap = 64;
+    while ((double)cap < rate_hz * seconds_kept + 2)
+        cap *= 2;
+    r->slot = calloc(cap, sizeof *r->slot);
+    if (!r->slot)
+        return TM_ERR_MEMORY;
+    r->mask = cap - 1;
+    r->rate_hz = rate_hz;
+    r->gap_limit_ns = gap_limit_ns;
+    return TM_OK;
+}
+
+void ring_free(struct ring *r)
+{
+    free(r->slot);
+    r->slot = NULL;
+}
+
+void ring_push(struct ring *r, int64_t t_ns, double p, double q)
+{
+    struct ring_slot *s = &r->slot[r->end & r->mask];
+    s->t_ns = t_ns;
+    s->p = p;
+    s->q = q;
+    if (r->end == r->begin) {
+        /* A new run starts its sums at zero: they never grow with the recording by more than a run. */
+        s->vol_l = s->p_s = s->hole_l = 0;
+        s->q_sum = q;
+        s->p_sum = p;
+    } else {
+        const struct ring_slot *b = &r->slot[(r->end - 1) & r->mask];
+        int64_t step_ns = t_ns - b->t_ns;
+        double dt_s = (double)step_ns * 1e-9;
+        s->q_sum = b->q_sum + q;
+        s->p_sum = b->p_sum + p;
+        if (step_ns > r->gap_limit_ns) {
+            double larger = fabs(q) > fabs(b->q) ? fabs(q) : fabs(b->q);
+            s->vol_l = b->vol_l;
+            s->p_s = b->p_s;
+            s->hole_l = b->hole_l + larger * dt_s;
+        } else {
+            s->vol_l = b->vol_l + 0.5 * (q + b->q) * dt_s;
+            s->p_s = b->p_s + 0.5 * (p + b->p) * dt_s;
+            s->hole_l = b->hole_l;
+        }
+    }
+    r->end++;
+}
+
+uint64_t ring_find(const struct ring *r, uint64_t from, uint64_t to, int64_t t_ns)
+{
+    if (to <= from || ring_at(r, from)->t_ns > t_ns)
+        return from;
+    uint64_t lo = from, hi = to; /* slot lo is at or before t_ns, hi is after or the end */
+    while (hi - lo > 1) {
+        uint64_t mid = lo + (hi - lo) / 2;
+        if (ring_at(r, mid)->t_ns <= t_ns)
+            lo = mid;
+        else
+            hi = mid;
+    }
+    return lo;
+}

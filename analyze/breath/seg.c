@@ -1,0 +1,239 @@
+#include "analyze/breath/seg.h"
+
+#include "analyze/breath/order.h"
+#include "analyze/breath/seg_onset.h"
+#include "analyze/breath/seg_turn.h"
+
+#include <string.h>
+
+#define STILL_S        0.25
+#define BREATH_LONG_S  20.0 /* from t0 */
+#define INSP_LONG_S    12.0
+#define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
+
+void seg_init(struct seg *s, struct ring *r, const struct noise *z, struct breath_scale scale, seg_breath_fn *fn,
+              void *user)
+{
+    memset(s, 0, sizeof *s);
+    s->ring = r;
+    s->noise = z;
+    s->scale = scale;
+    s->fn = fn;
+    s->user = user;
+    s->peep = (double)NAN;
+    s->foot_ns = INT64_MIN / 2;
+    base_flow_init(&s->base, scale.flow);
+    elbow_init(&s->elbow, r, z, &s->base, scale);
+    s->margin = s->elbow.span + s->elbow.half + 2;
+}
+
+double seg_net_mean(const struct seg *s, uint64_t n)
+{
+    uint64_t first = ring_first(s->ring), from = n > first + s->elbow.half ? n - s->elbow.half : first;
+    uint64_t to = n + s->elbow.half + 1;
+    if (to > s->ring->end)
+        to = s->ring->end;
+    return ring_q_mean(s->ring, from, to) - base_flow_at(&s->base, ring_at(s->ring, n)->p);
+}
+
+static void thresholds(struct seg *s)
+{
+    elbow_refresh(&s->elbow);
+    double sd30 = s->noise->q_sd_l_s / sqrt((double)s->elbow.mean);
+    s->q_hi = fmax(0.05 * s->scale.flow, 4 * sd30);
+    s->q_lo = s->q_hi / 3;
+}
+
+static void enter_foot(struct seg *s, const struct seg_breath *b)
+{
+    bool stale = b->t0_ns - s->foot_ns > FEET_AGE_NS;
+    if (!b->machine && !stale)
+        return;
+    if (b->machine) {
+        if (stale)
+            s->n_feet = 0;
+        s->foot_ns = b->t0_ns;
+    }
+    s->feet[s->n_feet % SEG_FEET] = b->p_foot;
+    s->n_feet++;
+    double v[SEG_FEET];
+    int n = s->n_feet < SEG_FEET ? s->n_feet : SEG_FEET;
+    memcpy(v, s->feet, sizeof v);
+    s->peep = order_median(v, n);
+}
+
+/* The heart's amplitude at the end of an expiration: 1.41 sd of 30 ms means about a straight line. */
+static void enter_heart(struct seg *s, const struct seg_breath *b)
+{
+    const struct ring *r = s->ring;
+    uint64_t from = b->i2 - ring_count(r, 0.75), to = b->i2 - ring_count(r, 0.08), step = s->elbow.mean;
+    if (!b->complete || b->i2 < b->i1 + ring_count(r, 1.0) || from < ring_first(r))
+        return;
+    double n = 0, sx = 0, sy = 0, sxx = 0, sxy = 0, syy = 0;
+    for (uint64_t j = from; j + step <= to; j += step) {
+        double y = ring_q_mean(r, j, j + step), x = n;
+        sx += x, sy += y, sxx += x * x, sxy += x * y, syy += y * y, n++;
+    }
+    double vxx = sxx - sx * sx / n, vxy = sxy - sx * sy / n, vyy = syy - sy * sy / n;
+    if (n < 6 || vxx <= 0)
+        return;
+    double rest = fmax(0, vyy - vxy * vxy / vxx) / (n - 2);
+    s->heart[s->n_heart % SEG_HEARTS] = 1.41 * sqrt(rest);
+    s->n_heart++;
+    double v[SEG_HEARTS];
+    int m = s->n_heart < SEG_HEARTS ? s->n_heart : SEG_HEARTS;
+    memcpy(v, s->heart, sizeof v);
+    s->a_card_l_s = order_median(v, m);
+}
+
+static void enter_base(struct seg *s, const struct seg_breath *b)
+{
+    const struct ring *r = s->ring;
+    double root = 0, dt = 0;
+    uint64_t step = ring_count(r, 0.02);
+    for (uint64_t j = b->i0; j < b->i2; j += step) {
+        root += sqrt(fmax(ring_at(r, j)->p, 0));
+        dt++;
+    }
+    double seconds = (double)(b->t2_ns - b->t0_ns) * 1e-9;
+    double insp = ring_vol_l(r, b->i0, b->i1);
+    base_flow_breath(&s->base, ring_vol_l(r, b->i0, b->i2), fmax(insp, 1e-6), root / dt * seconds, seconds,
+                     b->t2_ns);
+}
+
+static int close_breath(struct seg *s, uint64_t i2, int64_t t2_ns, bool complete, enum reason why)
+{
+    struct seg_breath *b = &s->open;
+    b->i2 = i2;
+    b->t2_ns = t2_ns;
+    b->complete = complete;
+    b->why = why;
+    if (!b->has_t1) {
+        b->i1 = i2;
+        b->t1_ns = t2_ns;
+    }
+    int rc = s->fn(s->user, b);
+    if (complete) {
+        enter_heart(s, b);
+        enter_base(s, b);
+    } else {
+        base_flow_break(&s->base);
+    }
+    thresholds(s);
+    return rc;
+}
+
+static int open_breath(struct seg *s)
+{
+    int rc = TM_OK;
+    if (s->state != SEG_WAIT)
+        rc = close_breath(s, s->next.i0, s->next.t0_ns, true, WHY_NONE);
+    s->open = s->next;
+    s->cand = s->cand_machine = false;
+    s->state = SEG_INSP;
+    s->q_peak = s->cand_peak;
+    s->p_peak = ring_at(s->ring, s->n)->p;
+    enter_foot(s, &s->open);
+    return rc;
+}
+
+static void note_turn(struct seg *s, double q_net)
+{
+    if (q_net < -s->q_lo)
+        s->turned = true;
+    if (fabs(q_net) > s->q_lo)
+        s->still_from = s->n + 1;
+    else if (s->n - s->still_from >= ring_count(s->ring, STILL_S))
+        s->turned = true;
+}
+
+static int step_waiting(struct seg *s, uint64_t end, bool rise, double q_net)
+{
+    if (!s->turned)
+        note_turn(s, q_net);
+    if (seg_onset(s, end, rise, q_net) == ONSET_CONFIRMED)
+        return open_breath(s);
+    if (s->state == SEG_EXP && !s->cand &&
+        ring_at(s->ring, s->n)->t_ns - s->open.t0_ns > (int64_t)(BREATH_LONG_S * 1e9)) {
+        int rc = close_breath(s, s->n, ring_at(s->ring, s->n)->t_ns, false, WHY_breath_long);
+        s->state = SEG_WAIT;
+        return rc;
+    }
+    return TM_OK;
+}
+
+static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net)
+{
+    struct seg_turn turn;
+    const struct ring_slot *now = ring_at(s->ring, s->n);
+    s->q_peak = fmax(s->q_peak, q_net);
+    s->p_peak = fmax(s->p_peak, now->p);
+    switch (seg_turn_look(s, end, maybe_rise, maybe_fall, q_net, &turn)) {
+    case TURN_NONE:
+        break;
+    case TURN_STEP: /* the machine joined in: t0 moves to its step */
+        s->open = s->next;
+        s->cand = s->cand_machine = false;
+        enter_foot(s, &s->open);
+        return TM_OK;
+    case TURN_EXPIRES:
+    case TURN_AGAIN:
+        s->open.i1 = turn.i1;
+        s->open.t1_ns = turn.t1_ns;
+        s->open.fall = turn.fall;
+        s->open.has_t1 = true;
+        s->state = SEG_EXP;
+        s->turned = turn.turned;
+        s->still_from = s->n;
+        return TM_OK;
+    }
+    if (now->t_ns - s->open.t0_ns > (int64_t)(INSP_LONG_S * 1e9)) {
+        int rc = close_breath(s, s->n, now->t_ns, false, WHY_breath_long);
+        s->state = SEG_WAIT;
+        s->turned = false;
+        return rc;
+    }
+    return TM_OK;
+}
+
+/* Examines samples while `look` samples follow them (0: to the very end of the run). */
+static int advance(struct seg *s, uint64_t look)
+{
+    struct ring *r = s->ring;
+    uint64_t end = r->end, first = r->begin + s->elbow.mean + s->elbow.half + 1;
+    if (s->n < first) {
+        s->n = first;
+        s->still_from = first;
+        thresholds(s);
+    }
+    int rc = TM_OK;
+    while (rc == TM_OK && s->n + look < end) {
+        double dp = 0, dq = 0;
+        bool maybe = s->n + s->margin < end && elbow_maybe(&s->elbow, s->n, &dp, &dq);
+        double q_net = seg_net_mean(s, s->n);
+        /* Decisions see the same samples however the rest arrives. */
+        uint64_t horizon = look && s->n + look < end ? s->n + look + 1 : end;
+        if (s->state == SEG_INSP)
+            rc = step_inspiring(s, horizon, maybe && dp > 0, maybe && dp < 0, q_net);
+        else
+            rc = step_waiting(s, horizon, maybe && dp > 0, q_net);
+        s->n++;
+    }
+    return rc;
+}
+
+int seg_follow(struct seg *s)
+{
+    return advance(s, s->elbow.ahead);
+}
+
+int seg_cut(struct seg *s, enum reason why)
+{
+    int rc = s->ring->end > s->ring->begin ? advance(s, 0) : TM_OK;
+    if (rc == TM_OK && s->state != SEG_WAIT)
+        rc = close_breath(s, s->ring->end - 1, ring_at(s->ring, s->ring->end - 1)->t_ns, false, why);
+    s->state = SEG_WAIT;
+    s->cand = s->cand_machine = false;
+    s->turned = false;
+    return rc;
+}

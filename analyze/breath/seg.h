@@ -1,0 +1,83 @@
+/* Segmentation: where each breath starts (t0), turns (t1) and ends (t2, the next t0).
+ *
+ *   WAIT --onset--> INSP --start of expiration--> EXP --onset--> INSP ...
+ *
+ * An onset is a candidate first (gas since its start under the volume that counts as a breath); a candidate
+ * that comes to nothing leaves no trace: the open expiration goes on as if it had not been. What starts it:
+ *   - the machine's joint step of pressure and flow (elbow.h): t0 is the step;
+ *   - flow that turns inward for good: t0 is where it turned; gas drawn before a step that follows without
+ *     flow turning back belongs to the machine's breath (`pre`).
+ * What ends inspiration: the machine's joint fall; else flow that turns outward for good.
+ *
+ * Every decision at sample n looks at most 0.8 s ahead (and never past a hole or the end), so breaths come out
+ * identically for any block size. Events (suction, holds, ...) are other rooms' business: here they only
+ * must not make nonsense. */
+#ifndef TIDEMARK_ANALYZE_SEG_H
+#define TIDEMARK_ANALYZE_SEG_H
+
+#include "analyze/breath/elbow.h"
+#include "analyze/breath/row.h"
+
+struct seg_breath {
+    uint64_t i0, i1, i2;       /* samples at or just before t0, t1, t2 */
+    int64_t t0_ns, t1_ns, t2_ns;
+    bool machine;              /* t0 is a machine's step */
+    bool fall;                 /* t1 is a machine's fall */
+    bool has_t1;               /* false: cut before expiration began (t1 = t2) */
+    bool complete;             /* t2 is the next onset */
+    enum reason why;           /* of an incomplete one: gap, breath_long, WHY_NONE at the end of input */
+    double pre_l;              /* gas drawn before the step, L */
+    double p_foot, q_foot;     /* at t0, before the step */
+    double p_step, q_step;     /* of the step at t0; 0 without one */
+    double peep_before;        /* the segmenter's PEEP at t0, cmH2O; NAN: not known yet */
+};
+
+typedef int seg_breath_fn(void *user, const struct seg_breath *b);
+
+enum seg_state { SEG_WAIT, SEG_INSP, SEG_EXP };
+
+#define SEG_FEET   5
+#define SEG_HEARTS 10
+
+struct seg {
+    struct ring *ring;
+    const struct noise *noise;
+    struct base_flow base;
+    struct elbow_ctx elbow;
+    struct breath_scale scale;
+    seg_breath_fn *fn;
+    void *user;
+    enum seg_state state;
+    uint64_t n; /* next sample to examine */
+    double q_hi, q_lo;
+    struct seg_breath open;
+    double q_peak, p_peak;
+    bool turned;          /* flow has been outward, or stood still for 0.25 s, since t1 (or the run's start) */
+    uint64_t still_from;  /* first sample of the present standstill */
+    bool cand, cand_machine;
+    struct seg_breath next; /* the candidate: i0, t0 and what is known of its start */
+    double cand_peak;
+    double feet[SEG_FEET];
+    int64_t foot_ns;      /* time of the last machine onset */
+    int n_feet;
+    double peep;          /* median of the feet, NAN: none yet */
+    double heart[SEG_HEARTS];
+    int n_heart;
+    double a_card_l_s;    /* amplitude of the heart's oscillation in flow */
+    uint64_t margin;      /* samples elbow_maybe needs beyond n */
+};
+
+void seg_init(struct seg *s, struct ring *r, const struct noise *z, struct breath_scale scale, seg_breath_fn *fn,
+              void *user);
+
+/* After samples were pushed into the ring: examines all that have their look-ahead. A non-zero result of the
+ * callback stops it and is returned. */
+int seg_follow(struct seg *s) MUST_USE;
+
+/* No more samples of this run will come: examines the rest, closes the open breath as incomplete (why). */
+int seg_cut(struct seg *s, enum reason why) MUST_USE;
+
+/* Net flow: what is left of q when the base flow is taken away, mean of 30 ms about n. */
+double seg_net_mean(const struct seg *s, uint64_t n);
+
+#endif

@@ -1,0 +1,116 @@
+#include "analyze/breath/seg_onset.h"
+
+#define CAND_MAX_S      2.5
+#define SHAPE_S         0.5
+#define SHAPE_CHANGE    0.30
+#define SHAPELESS_L_S   0.2
+#define HEART_LOBE_S    0.55 /* over twice the volume of a half-cycle at 1.4 Hz */
+
+void seg_walk_back(const struct seg *s, uint64_t n, uint64_t *at, int64_t *t_ns)
+{
+    const struct ring *r = s->ring;
+    double level = fmax(3 * s->noise->q_sd_l_s, 0.01 * s->scale.flow);
+    uint64_t first = ring_first(r), j = n;
+    if (s->state == SEG_EXP && s->open.i1 > first)
+        first = s->open.i1;
+    double q = 0;
+    while (j > first) {
+        const struct ring_slot *a = ring_at(r, j);
+        q = a->q - base_flow_at(&s->base, a->p);
+        if (q <= level)
+            break;
+        j--;
+    }
+    *at = j;
+    *t_ns = ring_at(r, j)->t_ns;
+    if (j == n)
+        return;
+    /* If that sample still expires, the line to the next crosses zero between them. */
+    const struct ring_slot *a = ring_at(r, j), *b = ring_at(r, j + 1);
+    double q_next = b->q - base_flow_at(&s->base, b->p);
+    if (q < 0 && q_next > q)
+        *t_ns += (int64_t)((double)(b->t_ns - a->t_ns) * (-q / (q_next - q)));
+}
+
+static void begin(struct seg *s, uint64_t at, int64_t t_ns)
+{
+    s->cand = true;
+    s->cand_machine = false;
+    s->cand_peak = 0;
+    s->next = (struct seg_breath){.i0 = at, .t0_ns = t_ns, .p_foot = ring_at(s->ring, at)->p,
+                                  .q_foot = ring_at(s->ring, at)->q, .peep_before = s->peep};
+}
+
+static void begin_machine(struct seg *s, const struct elbow *e)
+{
+    double pre = 0;
+    if (s->cand && e->at > s->next.i0)
+        pre = fmax(0, ring_vol_l(s->ring, s->next.i0, e->at));
+    begin(s, e->at, e->t_ns);
+    s->cand_machine = true;
+    s->next.machine = true;
+    s->next.pre_l = pre;
+    s->next.p_foot = e->p_foot;
+    s->next.q_foot = e->q_foot;
+    s->next.p_step = e->p_step;
+    s->next.q_step = e->q_step;
+}
+
+/* Leak or offset is inward flow without a shape: under 30 % change over 0.5 s and no peak to speak of. */
+static bool has_shape(const struct seg *s, uint64_t end)
+{
+    if (s->cand_peak >= SHAPELESS_L_S * s->scale.flow)
+        return true;
+    uint64_t back = ring_count(s->ring, SHAPE_S / 2), from = s->n > back ? s->n - back : 0;
+    uint64_t to = s->n + ring_count(s->ring, SHAPE_S / 2);
+    if (from < s->next.i0)
+        from = s->next.i0;
+    if (to + s->elbow.half + 1 >= end)
+        to = end > s->elbow.half + 2 ? end - s->elbow.half - 2 : s->n;
+    double lo = INFINITY, hi = -INFINITY;
+    for (uint64_t j = from; j <= to; j += s->elbow.mean) {
+        double q = seg_net_mean(s, j);
+        lo = fmin(lo, q);
+        hi = fmax(hi, q);
+    }
+    return hi - lo > SHAPE_CHANGE * hi;
+}
+
+static double net_volume_l(const struct seg *s)
+{
+    const struct ring_slot *a = ring_at(s->ring, s->next.i0), *b = ring_at(s->ring, s->n);
+    return ring_vol_l(s->ring, s->next.i0, s->n) -
+           base_flow_at(&s->base, b->p) * (double)(b->t_ns - a->t_ns) * 1e-9;
+}
+
+enum onset seg_onset(struct seg *s, uint64_t end, bool rise, double q_net)
+{
+    struct elbow e;
+    uint64_t after = s->state == SEG_EXP ? s->open.i1 : ring_first(s->ring);
+    if (rise && !s->cand_machine && elbow_rise(&s->elbow, s->n, end, s->peep, &e) && e.at >= after)
+        begin_machine(s, &e);
+    if (!s->cand && s->turned && q_net > s->q_hi) {
+        uint64_t at;
+        int64_t t_ns;
+        seg_walk_back(s, s->n, &at, &t_ns);
+        begin(s, at, t_ns);
+    }
+    if (!s->cand || s->n <= s->next.i0)
+        return ONSET_NONE;
+    s->cand_peak = fmax(s->cand_peak, q_net);
+    double volume = net_volume_l(s);
+    if (s->cand_machine) {
+        if (volume >= s->scale.count_min_l)
+            return ONSET_CONFIRMED;
+    } else if (volume >= fmax(s->scale.count_min_l, HEART_LOBE_S * s->a_card_l_s) &&
+               (q_net < 0 || has_shape(s, end))) {
+        return ONSET_CONFIRMED;
+    }
+    double age_s = (double)(ring_at(s->ring, s->n)->t_ns - s->next.t0_ns) * 1e-9;
+    bool past_step = !s->cand_machine || s->n > s->next.i0 + s->elbow.span + s->elbow.mean;
+    if ((q_net < 0 && past_step) || (s->cand_machine && age_s > CAND_MAX_S)) {
+        s->cand = s->cand_machine = false;
+        s->turned = s->turned || q_net < 0;
+    }
+    return ONSET_NONE;
+}

@@ -1,0 +1,148 @@
+#include "analyze/breath/seg_turn.h"
+
+#define OUTWARD_MIN_L    0.025
+#define HEART_LOBE_S     0.55
+#define HELD_CMH2O       3.0
+#define FALL_WITHIN_S    0.5
+#define SECOND_P_SHARE   0.45
+#define SECOND_Q_SHARE   0.35
+#define SECOND_P_CMH2O   1.5
+#define FLAT_AFTER_S     2.5
+#define FLAT_S           0.6
+#define INSP_MIN_S       0.08
+
+/* Does flow stay outward long enough: a volume, before it comes back inward. */
+static bool outward_for_good(const struct seg *s, uint64_t from, uint64_t end)
+{
+    double need = fmax(OUTWARD_MIN_L * s->scale.volume, HEART_LOBE_S * s->a_card_l_s), out = 0;
+    for (uint64_t j = from + 1; j < end; j++) {
+        const struct ring_slot *a = ring_at(s->ring, j - 1), *b = ring_at(s->ring, j);
+        double q = b->q - base_flow_at(&s->base, b->p);
+        out -= q * (double)(b->t_ns - a->t_ns) * 1e-9;
+        if (out >= need)
+            return true;
+        if ((j - from) % s->elbow.mean == 0 && seg_net_mean(s, j) > s->q_lo)
+            return false;
+    }
+    return out > 0;
+}
+
+static bool falls_soon(const struct seg *s, uint64_t end)
+{
+    uint64_t to = s->n + ring_count(s->ring, FALL_WITHIN_S);
+    double now = ring_at(s->ring, s->n)->p;
+    for (uint64_t j = s->n; j < to && j < end; j++)
+        if (ring_at(s->ring, j)->p < now - 2)
+            return true;
+    return false;
+}
+
+/* Where flow turned outward before sample n, interpolated. */
+static void outward_crossing(const struct seg *s, struct seg_turn *out)
+{
+    uint64_t j = s->n;
+    double q = 0;
+    while (j > s->open.i0 + 1) {
+        const struct ring_slot *a = ring_at(s->ring, j);
+        q = a->q - base_flow_at(&s->base, a->p);
+        if (q >= 0)
+            break;
+        j--;
+    }
+    out->i1 = j;
+    out->t1_ns = ring_at(s->ring, j)->t_ns;
+    if (j < s->n) {
+        const struct ring_slot *a = ring_at(s->ring, j), *b = ring_at(s->ring, j + 1);
+        double next = b->q - base_flow_at(&s->base, b->p);
+        if (q > 0 && next < 0)
+            out->t1_ns += (int64_t)((double)(b->t_ns - a->t_ns) * (q / (q - next)));
+    }
+}
+
+/* A step inside an inspiration: the machine joining a draw of the patient's, or a second inflation. */
+static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
+{
+    struct elbow e;
+    if (!elbow_rise(&s->elbow, s->n, end, s->peep, &e) || e.at <= s->open.i0 + 1)
+        return TURN_NONE;
+    struct seg_breath next = {.i0 = e.at, .t0_ns = e.t_ns, .machine = true, .p_foot = e.p_foot,
+                              .q_foot = e.q_foot, .p_step = e.p_step, .q_step = e.q_step,
+                              .peep_before = s->peep};
+    if (!s->open.machine) {
+        next.pre_l = fmax(0, ring_vol_l(s->ring, s->open.i0, e.at));
+        s->next = next;
+        return TURN_STEP;
+    }
+    /* Between the first peak and this foot, how deep did pressure and flow go? */
+    double p_low = e.p_foot, q_low = e.q_foot;
+    uint64_t i_low = e.at, from = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
+    for (uint64_t j = from; j <= e.at; j++) {
+        const struct ring_slot *a = ring_at(s->ring, j);
+        double q = a->q - base_flow_at(&s->base, a->p);
+        if (q < q_low) {
+            q_low = q;
+            i_low = j;
+        }
+        p_low = fmin(p_low, a->p);
+    }
+    double peep = isnan(s->peep) ? s->open.p_foot : s->peep;
+    bool by_p = p_low < peep + SECOND_P_SHARE * (s->p_peak - peep);
+    bool by_q = q_low < SECOND_Q_SHARE * s->q_peak && e.p_foot <= s->p_peak - SECOND_P_CMH2O;
+    if ((!by_p && !by_q) || e.at < from)
+        return TURN_NONE;
+    out->i1 = i_low;
+    out->t1_ns = ring_at(s->ring, i_low)->t_ns;
+    out->fall = true;
+    out->turned = false;
+    s->next = next;
+    s->cand = s->cand_machine = true;
+    s->cand_peak = 0;
+    return TURN_AGAIN;
+}
+
+static bool standing_at_peep(const struct seg *s, uint64_t end)
+{
+    const struct ring_slot *now = ring_at(s->ring, s->n);
+    if (now->t_ns - s->open.t0_ns < (int64_t)(FLAT_AFTER_S * 1e9) || isnan(s->peep) || now->p > s->peep + 1.5)
+        return false;
+    uint64_t back = ring_count(s->ring, FLAT_S), step = s->elbow.mean;
+    if (s->n < s->open.i0 + back || end <= s->n)
+        return false;
+    double lo = INFINITY, hi = -INFINITY;
+    for (uint64_t j = s->n - back; j <= s->n; j += step) {
+        double q = seg_net_mean(s, j);
+        lo = fmin(lo, q);
+        hi = fmax(hi, q);
+    }
+    return hi - lo < s->q_hi && hi < 0.2 * s->scale.flow;
+}
+
+enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net,
+                        struct seg_turn *out)
+{
+    struct elbow e;
+    uint64_t least = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
+    if (maybe_fall && s->n > least && s->open.machine && elbow_fall(&s->elbow, s->n, end, s->peep, &e) &&
+        e.at > least) {
+        *out = (struct seg_turn){.i1 = e.at, .t1_ns = e.t_ns, .fall = true, .turned = false};
+        return TURN_EXPIRES;
+    }
+    if (maybe_rise) {
+        enum turn t = look_rise(s, end, out);
+        if (t != TURN_NONE)
+            return t;
+    }
+    if (q_net < -s->q_hi && s->n > least && outward_for_good(s, s->n, end)) {
+        bool held = s->open.machine && !isnan(s->peep) && ring_at(s->ring, s->n)->p > s->peep + HELD_CMH2O;
+        if (held && falls_soon(s, end))
+            return TURN_NONE;
+        *out = (struct seg_turn){.turned = true};
+        outward_crossing(s, out);
+        return TURN_EXPIRES;
+    }
+    if (standing_at_peep(s, end)) {
+        *out = (struct seg_turn){.i1 = s->n, .t1_ns = ring_at(s->ring, s->n)->t_ns, .turned = true};
+        return TURN_EXPIRES;
+    }
+    return TURN_NONE;
+}
