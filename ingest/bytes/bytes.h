@@ -5,7 +5,10 @@
  * damage costs that member and nothing else; a torn last member gives what inflates. A larger member
  * is streamed as it inflates, and damage found later is told when it is found. Zeros after the last member
  * are padding (told); other bytes there are trailing garbage (told). Memory is bounded whatever the input:
- * a decompression bomb streams through. */
+ * a decompression bomb streams through.
+ *
+ * Notices: `empty` (fatal), `torn`, `damaged_member`, `trailing_garbage` (wrong), `trailing_zeros` (note). A
+ * notice comes after the data that stands before its cause. */
 #ifndef TIDEMARK_INGEST_BYTES_H
 #define TIDEMARK_INGEST_BYTES_H
 
@@ -15,6 +18,7 @@
 #include <stddef.h>
 
 #define BYTES_MEMBER_MAX (2u << 20)
+#define BYTES_PEEK_MAX   (64u << 10)
 
 struct bytes;
 
@@ -29,13 +33,20 @@ struct bytes_chunk {
     size_t n;
     bool starts_member; /* data begins at the start of a gzip member (plain input: at its first byte) */
     bool after_break;   /* bytes were lost just before data: a pending partial line is worthless */
+    bool unverified;    /* data of a torn member, or of one too large to be checked before it is handed on */
+    uint64_t offset;    /* of the first member in data (plain input: of its first byte) in the stored bytes */
 };
 
 /* path "-" is standard input. The sink is copied; path is borrowed for messages and must outlive it. */
 int bytes_open(struct bytes **out, const char *path, const struct notice_sink *sink, struct err *e) MUST_USE;
 enum bytes_rc bytes_next(struct bytes *b, struct bytes_chunk *out, struct err *e) MUST_USE;
 
-/* Looks at the first bytes (at most n of them) without consuming: *got may be less at the end. */
+/* From now on no chunk holds more than one member. Otherwise small members that follow each other whole are
+ * handed on together. To be called before the first bytes_next or bytes_peek. */
+void bytes_one_member(struct bytes *b);
+
+/* Looks at the first bytes without consuming: at most n, which may be up to BYTES_PEEK_MAX. *got is less than n
+ * at the end of the input or where a damaged member follows. To be called before the first bytes_next. */
 int bytes_peek(struct bytes *b, size_t n, const char **data, size_t *got, struct err *e) MUST_USE;
 
 bool bytes_is_gzip(const struct bytes *b);
