@@ -5,7 +5,7 @@
 
 #include "ingest/sample.h"
 
-#define LINE_MAX_BYTES 1024 /* longest legal line, without its LF */
+#define LINE_MAX_BYTES 4096 /* longest legal line, without its LF */
 #define LINE_FIELDS    16   /* channels that a line may carry */
 #define LINE_NO_COUNT  INT64_C(-1)
 
