@@ -4,7 +4,7 @@
 
 #include <string.h>
 
-#define FIRST_WINDOW_S 1.0
+#define FIRST_TAKEN    32 /* about 1 s */
 #define WINDOW_S       10.0
 
 void noise_init(struct noise *z, double rate_hz, double flow_scale)
@@ -15,7 +15,8 @@ void noise_init(struct noise *z, double rate_hz, double flow_scale)
     z->q_sd_l_s = 0.008 * flow_scale;
     z->floor_q_l_s = 0.002 * flow_scale;
     z->p_quantum = z->q_quantum = INFINITY;
-    z->stride = (uint64_t)(rate_hz * FIRST_WINDOW_S / NOISE_TAKEN);
+    z->stride = (uint64_t)(rate_hz / FIRST_TAKEN);
+    z->full = FIRST_TAKEN;
     z->later_stride = (uint64_t)(rate_hz * WINDOW_S / NOISE_TAKEN);
     if (z->stride < 1)
         z->stride = 1;
@@ -49,8 +50,8 @@ void noise_follow_taken(struct noise *z, const struct ring *r)
     z->p_d2[z->n] = (float)fabs(c->p - 2 * b->p + a->p);
     z->n++;
     z->next = r->end + z->stride;
-    /* 256 values 1 s apart at the first, then 256 in 10 s: either way a window is NOISE_TAKEN values. */
-    if (z->n == NOISE_TAKEN) {
+    if (z->n == z->full) {
+        z->full = NOISE_TAKEN;
         z->q_sd_l_s = sd_of(z->q_d2, z->n, z->q_quantum, z->floor_q_l_s);
         z->p_sd_cmh2o = sd_of(z->p_d2, z->n, z->p_quantum, 0.02);
         z->n = 0;

@@ -1,7 +1,7 @@
 /* How noisy the two channels are, from second differences: sd = median |d2| / (0.6745 sqrt 6), which a
  * straight line and slow curvature leave alone (mechanics of the median absolute deviation; common practice).
- * Windows are counted in samples, so that results never depend on how samples arrive: the first is 1 s, then
- * 10 s each. Floors: quantum / sqrt 12, 0.02 cmH2O, 0.002 L/s. */
+ * Windows are counted in values taken, so that results never depend on how samples arrive: the first is
+ * about 1 s, then about 10 s each. Floors: quantum / sqrt 12, 0.02 cmH2O, 0.002 L/s. */
 #ifndef TIDEMARK_ANALYZE_NOISE_H
 #define TIDEMARK_ANALYZE_NOISE_H
 
@@ -16,7 +16,7 @@ struct noise {
     double p_quantum;
     double floor_q_l_s;
     float q_d2[NOISE_TAKEN], p_d2[NOISE_TAKEN];
-    int n;
+    int n, full;     /* values in the window so far, and at its end */
     uint64_t next;   /* ordinal of the next sample to take */
     uint64_t stride; /* samples between two taken */
     uint64_t later_stride;

@@ -1,0 +1,25 @@
+/* Who started a breath, what the machine controlled, and so its kind: judged among its neighbours (20 before,
+ * 20 after), since one breath alone says little. Rules and constants: common practice, no source; set on
+ * simulated recordings. */
+#ifndef TIDEMARK_ANALYZE_CLASSIFY_H
+#define TIDEMARK_ANALYZE_CLASSIFY_H
+
+#include "analyze/breath/measure.h"
+
+#define CLASSIFY_REACH 20
+
+/* One neighbour. */
+struct classify_item {
+    const struct breath_row *row;
+    const struct breath_more *more;
+};
+
+/* v[0..n): neighbours in order of time, v[k] the one to judge: its kind, initiation and control are set in
+ * *row. flow_scale as in scale.h; rate_hz of the samples; q_sd_l_s noise of a flow sample. */
+void classify_breath(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz,
+                     double q_sd_l_s, struct breath_row *row);
+
+/* Was gas moved by a machine in this breath? */
+bool classify_is_machine(const struct breath_more *more);
+
+#endif

@@ -1,0 +1,51 @@
+/* The figures of one breath, from its samples: times, volumes, pressures, flows. Volumes are raw: signed
+ * integrals as measured, never drift-corrected. Section numbers of formulas stand in columns.def. */
+#ifndef TIDEMARK_ANALYZE_MEASURE_H
+#define TIDEMARK_ANALYZE_MEASURE_H
+
+#include "analyze/breath/seg.h"
+
+/* What later stages need beside the row. */
+struct breath_more {
+    uint64_t i0, i1, i2;
+    double vti_l, vte_l, net_l;   /* net: t0 to t2 */
+    double q_before_l_s;          /* net flow over the 30 ms before t0 */
+    double p_before_cmh2o;        /* pressure there, less the line before it */
+    bool departure;               /* an effort was seen before t2 */
+    bool departure_before;        /* ... before t0 (the last breath's) */
+    double shape_f, shape_l;      /* control: spread of pressure over its rise; bend of flow */
+    double ti_flow_s;             /* t0 to the end of inspired flow */
+    double p_rise_cmh2o;          /* mean pressure over the middle of inspiration, above the foot */
+    bool machine, fall;
+    double step_p, step_q;
+};
+
+struct measure_ctx {
+    const struct ring *ring;
+    const struct noise *noise;
+    const struct seg *seg;
+    double heart_resid_l_s; /* A_h: heart's amplitude about a parabola late in expiration */
+};
+
+/* Fills what follows from this breath alone; why[] for what can't be had. `end`: ordinal after the last sample
+ * that may be used. */
+void measure_breath(const struct measure_ctx *x, const struct seg_breath *b, uint64_t end,
+                    struct breath_row *row, struct breath_more *more);
+
+/* Sets a cell empty with its reason. */
+static inline void row_empty(struct breath_row *row, enum col c, enum reason why)
+{
+    row->v[c] = (double)NAN;
+    row->why[c] = (uint8_t)why;
+}
+static inline void row_set(struct breath_row *row, enum col c, double v)
+{
+    row->v[c] = v;
+    row->why[c] = WHY_NONE;
+}
+static inline void row_quality(struct breath_row *row, enum reason code)
+{
+    row->quality |= UINT64_C(1) << code;
+}
+
+#endif

@@ -1,0 +1,82 @@
+#include "analyze/manoeuvres/disconnection.h"
+
+#include <math.h>
+
+#define NEAR_ZERO_CMH2O 1.5
+#define LOW_NS          (2 * NS_PER_S)
+#define UP_NS           (1 * NS_PER_S)
+#define PULSE_NS        (NS_PER_S * 6 / 5)
+#define PEEP_LEAST      3.0
+#define UP_SHARE        0.6
+#define FIRST_NS        (3 * NS_PER_S)
+
+void disconnection_init(struct disconnection *d)
+{
+    *d = (struct disconnection){.low_ns = -1, .pulse_ns = -1, .up_ns = -1};
+}
+
+static void report(struct disconnection *d, int64_t end_ns, struct event *out)
+{
+    *out = (struct event){.start_ns = d->start_ns, .end_ns = end_ns, .id = EVENT_disconnection,
+                          .confidence = CONF_DEFINITE, .n_values = 1};
+    out->values[0] = (struct event_value){.key = "expired_ml", .number = 1000 * d->expired_l, .decimals = 0};
+    double peep = d->peep_cmh2o;
+    disconnection_init(d);
+    d->peep_cmh2o = peep;
+}
+
+static bool tick_active(struct disconnection *d, const struct tick *t, struct event *out)
+{
+    if (t->t_ns - d->start_ns < FIRST_NS && t->q_net < 0)
+        d->expired_l -= t->q_net * TICK_S;
+    if (t->p < UP_SHARE * d->peep_cmh2o) {
+        d->up_ns = -1;
+        return false;
+    }
+    if (d->up_ns < 0)
+        d->up_ns = t->t_ns;
+    if (t->t_ns - d->up_ns < UP_NS)
+        return false;
+    report(d, d->up_ns, out);
+    return true;
+}
+
+bool disconnection_tick(struct disconnection *d, const struct tick *t, const struct ordinary *o, struct event *out)
+{
+    if (d->active)
+        return tick_active(d, t, out);
+    if (isnan(o->peep_cmh2o) || o->peep_cmh2o < PEEP_LEAST)
+        return false;
+    if (fabs(t->p) <= NEAR_ZERO_CMH2O) {
+        if (d->low_ns < 0) {
+            d->low_ns = t->t_ns;
+            d->peep_cmh2o = o->peep_cmh2o;
+            d->expired_l = 0;
+        }
+        if (t->t_ns - d->low_ns < FIRST_NS && t->q_net < 0)
+            d->expired_l -= t->q_net * TICK_S;
+        d->pulse_ns = -1;
+    } else if (d->low_ns >= 0) {
+        /* The machine blowing into the room lifts pressure a little, and not for long. */
+        if (d->pulse_ns < 0)
+            d->pulse_ns = t->t_ns;
+        if (t->p > UP_SHARE * o->peep_cmh2o || t->p < -NEAR_ZERO_CMH2O || t->t_ns - d->pulse_ns > PULSE_NS)
+            d->low_ns = d->pulse_ns = -1;
+    }
+    if (d->low_ns >= 0 && t->t_ns - d->low_ns >= LOW_NS) {
+        d->active = true;
+        d->start_ns = d->low_ns;
+        d->up_ns = -1;
+    }
+    return false;
+}
+
+bool disconnection_cut(struct disconnection *d, int64_t t_ns, struct event *out)
+{
+    if (d->active) {
+        report(d, t_ns, out);
+        return true;
+    }
+    d->low_ns = d->pulse_ns = d->up_ns = -1;
+    return false;
+}

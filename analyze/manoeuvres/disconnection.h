@@ -1,0 +1,26 @@
+/* Disconnection: pressure within 1.5 cmH2O of zero for 2 s and more, in a patient whose PEEP was 3 or more.
+ * Where the circuit opened decides what flow does (none; the patient's own; the machine's into the room), so
+ * only pressure is asked. It ends where pressure stands above 0.6 of PEEP for a second. Common practice, no
+ * source. Look-alikes: a PEEP set to 0 (not told: PEEP under 3 is left alone), apnoea (pressure stays at PEEP). */
+#ifndef TIDEMARK_ANALYZE_DISCONNECTION_H
+#define TIDEMARK_ANALYZE_DISCONNECTION_H
+
+#include "analyze/manoeuvres/stretch.h"
+
+struct disconnection {
+    bool active;
+    int64_t start_ns;   /* of the active one */
+    int64_t low_ns;     /* since when pressure is low; -1: it is not */
+    int64_t pulse_ns;   /* a short rise within the low stretch began here; -1: none */
+    int64_t up_ns;      /* since when pressure is up again; -1 */
+    double peep_cmh2o;  /* before it */
+    double expired_l;   /* in its first 3 s */
+};
+
+void disconnection_init(struct disconnection *d);
+/* True when one has ended: *out is filled. */
+bool disconnection_tick(struct disconnection *d, const struct tick *t, const struct ordinary *o, struct event *out);
+/* A hole or the end: an active one ends there. */
+bool disconnection_cut(struct disconnection *d, int64_t t_ns, struct event *out);
+
+#endif

@@ -1,0 +1,101 @@
+#include "analyze/manoeuvres/suction.h"
+
+#include <math.h>
+
+#define DRAWN_L_S    0.05
+#define UNDER_CMH2O  2.0
+#define LOW_SHARE    0.35
+#define OUT_SHARE    0.35 /* of the inward volume, at most, comes out again */
+#define REST_NS      (NS_PER_S * 3 / 2)
+#define LEAST_NS     (3 * NS_PER_S)
+#define MOST_NS      (45 * NS_PER_S)
+#define MACHINE_LEAST 0.5
+
+void suction_init(struct suction *s)
+{
+    *s = (struct suction){.n = 0};
+}
+
+static bool report(struct suction *s, struct event *out)
+{
+    int64_t length = s->end_ns - s->start_ns;
+    bool is = s->active && length >= LEAST_NS && length <= MOST_NS;
+    if (is) {
+        *out = (struct event){.start_ns = s->start_ns, .end_ns = s->end_ns, .id = EVENT_suction,
+                              .confidence = CONF_POSSIBLE, .n_values = 4};
+        out->values[0] = (struct event_value){.key = "kind", .number = (double)NAN, .text = "closed"};
+        out->values[1] = (struct event_value){.key = "lowest_cmh2o", .number = s->lowest_cmh2o, .decimals = 1};
+        out->values[2] = (struct event_value){.key = "under_peep_s", .number = s->under_s, .decimals = 1};
+        out->values[3] = (struct event_value){.key = "drawn_ml", .number = 1000 * s->drawn_l, .decimals = 0};
+    }
+    s->active = false;
+    return is;
+}
+
+/* Do the last 3 s look like it? Also finds where it began. */
+static bool looks(const struct suction *s, double peep, int64_t *start_ns)
+{
+    double in = 0, out = 0;
+    int low = 0;
+    *start_ns = -1;
+    for (uint64_t k = s->n - SUCTION_TICKS; k < s->n; k++) {
+        const struct tick *t = &s->last[k % SUCTION_TICKS];
+        if (t->q_net > 0)
+            in += t->q_net * TICK_S;
+        else
+            out -= t->q_net * TICK_S;
+        if (t->p <= peep - UNDER_CMH2O) {
+            low++;
+            if (*start_ns < 0)
+                *start_ns = t->t_ns;
+        }
+    }
+    return in - out > DRAWN_L_S * SUCTION_TICKS * TICK_S && out <= OUT_SHARE * in && low >= LOW_SHARE * SUCTION_TICKS;
+}
+
+bool suction_tick(struct suction *s, const struct tick *t, const struct ordinary *o, struct event *out)
+{
+    s->last[s->n % SUCTION_TICKS] = *t;
+    s->n++;
+    if (s->active) {
+        s->drawn_l += t->q_net * TICK_S;
+        s->lowest_cmh2o = fmin(s->lowest_cmh2o, t->p);
+        if (t->p <= s->peep_cmh2o - UNDER_CMH2O) {
+            s->end_ns = t->t_ns + (int64_t)(TICK_S * 1e9);
+            s->under_s += TICK_S;
+        }
+        if (t->t_ns - s->end_ns > REST_NS || t->t_ns - s->start_ns > MOST_NS)
+            return report(s, out);
+        return false;
+    }
+    if (s->n < SUCTION_TICKS || isnan(o->peep_cmh2o) || o->machine_share < MACHINE_LEAST)
+        return false;
+    int64_t start_ns;
+    if (!looks(s, o->peep_cmh2o, &start_ns))
+        return false;
+    s->active = true;
+    s->start_ns = start_ns;
+    s->peep_cmh2o = o->peep_cmh2o;
+    s->lowest_cmh2o = INFINITY;
+    s->drawn_l = s->under_s = 0;
+    s->end_ns = start_ns;
+    for (uint64_t k = s->n - SUCTION_TICKS; k < s->n; k++) {
+        const struct tick *p = &s->last[k % SUCTION_TICKS];
+        if (p->t_ns < start_ns)
+            continue;
+        s->drawn_l += p->q_net * TICK_S;
+        s->lowest_cmh2o = fmin(s->lowest_cmh2o, p->p);
+        if (p->p <= s->peep_cmh2o - UNDER_CMH2O) {
+            s->under_s += TICK_S;
+            s->end_ns = p->t_ns + (int64_t)(TICK_S * 1e9);
+        }
+    }
+    return false;
+}
+
+bool suction_cut(struct suction *s, struct event *out)
+{
+    bool is = report(s, out);
+    s->n = 0;
+    return is;
+}

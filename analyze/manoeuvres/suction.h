@@ -1,0 +1,24 @@
+/* Closed suction: a catheter on the patient's side of the sensor draws gas through it. Gas flows in and hardly
+ * comes out, and pressure stands under PEEP by 2 cmH2O for much of the time, for 3 to 30 s, in a ventilated
+ * patient. Open suction looks like a disconnection and is called suction only where a mark says so. Common
+ * practice, no source. */
+#ifndef TIDEMARK_ANALYZE_SUCTION_H
+#define TIDEMARK_ANALYZE_SUCTION_H
+
+#include "analyze/manoeuvres/stretch.h"
+
+#define SUCTION_TICKS 60 /* 3 s */
+
+struct suction {
+    struct tick last[SUCTION_TICKS]; /* the last 3 s */
+    uint64_t n;                      /* ticks seen since the last cut */
+    bool active;
+    int64_t start_ns, end_ns;        /* of the active one; end: last low tick */
+    double peep_cmh2o, lowest_cmh2o, drawn_l, under_s;
+};
+
+void suction_init(struct suction *s);
+bool suction_tick(struct suction *s, const struct tick *t, const struct ordinary *o, struct event *out);
+bool suction_cut(struct suction *s, struct event *out);
+
+#endif

@@ -1,0 +1,80 @@
+#include "analyze/manoeuvres/sustained_inflation.h"
+
+#include <math.h>
+
+#define LEAST_CMH2O     17.0
+#define ABOVE_PEEP      6.0
+#define WITHIN_CMH2O    2.0
+#define LEAST_NS        (8 * NS_PER_S)
+#define OFF_TICKS       4 /* 0.2 s: a cough or an effort on top does not end it */
+#define MEMORY_TICKS    100
+
+void sustained_inflation_init(struct sustained_inflation *s)
+{
+    *s = (struct sustained_inflation){.start_ns = -1, .peep_cmh2o = (double)NAN};
+}
+
+static bool report(struct sustained_inflation *s, struct event *out)
+{
+    bool held = s->start_ns >= 0 && s->last_ns - s->start_ns >= LEAST_NS;
+    if (held) {
+        double mean = s->sum / s->n;
+        *out = (struct event){.start_ns = s->start_ns, .end_ns = s->last_ns, .id = EVENT_sustained_inflation,
+                              .confidence = CONF_DEFINITE, .n_values = 3};
+        out->values[0] = (struct event_value){.key = "level_cmh2o", .number = mean, .decimals = 1};
+        out->values[1] = (struct event_value){.key = "level_sd_cmh2o",
+                                              .number = sqrt(fmax(0, s->sum2 / s->n - mean * mean)), .decimals = 2};
+        out->values[2] = (struct event_value){.key = "held_s",
+                                              .number = (double)(s->last_ns - s->start_ns) * 1e-9, .decimals = 2};
+    }
+    double peep = s->peep_cmh2o;
+    sustained_inflation_init(s);
+    s->peep_cmh2o = peep;
+    return held;
+}
+
+static void begin(struct sustained_inflation *s, const struct tick *t)
+{
+    s->start_ns = s->last_ns = t->t_ns;
+    s->mean = s->sum = t->p;
+    s->sum2 = t->p * t->p;
+    s->n = 1;
+    s->off = 0;
+}
+
+bool sustained_inflation_tick(struct sustained_inflation *s, const struct tick *t, const struct ordinary *o,
+                              struct event *out)
+{
+    if (!s->active && !isnan(o->peep_cmh2o))
+        s->peep_cmh2o = o->peep_cmh2o;
+    double peep = isnan(s->peep_cmh2o) ? 0 : s->peep_cmh2o, least = fmax(LEAST_CMH2O, peep + ABOVE_PEEP);
+    bool high = t->p >= least - (s->active ? WITHIN_CMH2O : 0);
+    if (s->start_ns < 0) {
+        if (high)
+            begin(s, t);
+        return false;
+    }
+    if (high && fabs(t->p - s->mean) <= WITHIN_CMH2O) {
+        double w = s->n < MEMORY_TICKS ? s->n : MEMORY_TICKS;
+        s->mean += (t->p - s->mean) / (w + 1);
+        s->sum += t->p;
+        s->sum2 += t->p * t->p;
+        s->n++;
+        s->off = 0;
+        s->last_ns = t->t_ns + (int64_t)(TICK_S * 1e9);
+        s->active = s->active || s->last_ns - s->start_ns >= LEAST_NS;
+        return false;
+    }
+    if (++s->off <= OFF_TICKS && s->active)
+        return false;
+    if (report(s, out))
+        return true;
+    if (high)
+        begin(s, t);
+    return false;
+}
+
+bool sustained_inflation_cut(struct sustained_inflation *s, struct event *out)
+{
+    return report(s, out);
+}

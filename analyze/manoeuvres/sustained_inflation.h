@@ -1,0 +1,23 @@
+/* Sustained inflation: pressure at least max(17, PEEP + 6) cmH2O, within 2 of its own running mean, for 8 s and
+ * more (start.md's rule; common practice, no source). From 90 % of the rise to the start of the fall. A hold
+ * is shorter, or sags from a peak with the valves shut. */
+#ifndef TIDEMARK_ANALYZE_SUSTAINED_INFLATION_H
+#define TIDEMARK_ANALYZE_SUSTAINED_INFLATION_H
+
+#include "analyze/manoeuvres/stretch.h"
+
+struct sustained_inflation {
+    int64_t start_ns; /* of the present stretch; -1: none */
+    int64_t last_ns;  /* its last tick at level */
+    double mean, sum, sum2;
+    int n, off;       /* ticks in it; ticks off level in a row */
+    bool active;      /* 8 s have passed */
+    double peep_cmh2o;
+};
+
+void sustained_inflation_init(struct sustained_inflation *s);
+bool sustained_inflation_tick(struct sustained_inflation *s, const struct tick *t, const struct ordinary *o,
+                              struct event *out);
+bool sustained_inflation_cut(struct sustained_inflation *s, struct event *out);
+
+#endif

@@ -1,0 +1,197 @@
+#include "analyze/mechanics/motion.h"
+
+#include <math.h>
+#include <stddef.h>
+
+/* Left out of every fit: the valves' transitions. */
+#define AFTER_ONSET_S  0.040
+#define BEFORE_TURN_S  0.020
+#define AFTER_TURN_S   0.060
+#define ROWS_MIN       20
+#define CONDITION_5    30.0
+#define CONDITION_4    40.0
+#define K2_FLOOR       (-1.0)
+#define K2_PART_MAX    12.0 /* cmH2O/(L/s): K2 x peak flow above it is an effort, not a tube */
+
+static bool used(const struct motion_samples *s, int i)
+{
+    double t = s->t_s[i];
+    return t >= AFTER_ONSET_S && (t < s->ti_s - BEFORE_TURN_S || t > s->ti_s + AFTER_TURN_S) && t < s->ttot_s;
+}
+
+static int fill(const struct motion_samples *s, int cols, double *a)
+{
+    int rows = 0;
+    for (int i = 0; i < s->n; i++) {
+        if (!used(s, i))
+            continue;
+        double q = s->q[i];
+        double *row = a + (ptrdiff_t)rows * (cols + 1);
+        row[0] = q > 0 ? q : 0;
+        row[1] = q < 0 ? q : 0;
+        row[2] = s->v[i];
+        row[3] = 1;
+        if (cols == 5)
+            row[4] = q * fabs(q);
+        row[cols] = s->p[i];
+        rows++;
+    }
+    return rows;
+}
+
+static bool enough(const struct motion_samples *s, const struct motion_limits *lim)
+{
+    int in = 0, out = 0;
+    double lo = INFINITY, hi = -INFINITY;
+    for (int i = 0; i < s->n; i++) {
+        if (!used(s, i))
+            continue;
+        if (s->t_s[i] < s->ti_s)
+            in++;
+        else
+            out++;
+        lo = fmin(lo, s->v[i]);
+        hi = fmax(hi, s->v[i]);
+    }
+    return in >= ROWS_MIN / 2 && out >= ROWS_MIN / 2 && in + out >= ROWS_MIN && hi - lo >= lim->v_range_min_l;
+}
+
+static double predict(const struct motion_fit *f, double q, double v)
+{
+    return (q > 0 ? f->ri_cmh2o_s_l : f->re_cmh2o_s_l) * q + f->k2 * q * fabs(q) + f->e_cmh2o_l * v + f->p0_cmh2o;
+}
+
+/* Sizes of the residuals, and the chords of the resistances. */
+static void judge_residuals(const struct motion_samples *s, struct motion_fit *f)
+{
+    double rss = 0, mean = 0, tss = 0, q_in = 0, q_out = 0;
+    int n = 0, n_in = 0, n_out = 0;
+    for (int i = 0; i < s->n; i++) {
+        if (!used(s, i))
+            continue;
+        double r = s->p[i] - predict(f, s->q[i], s->v[i]);
+        rss += r * r;
+        mean += s->p[i];
+        n++;
+        if (s->q[i] > 0 && s->t_s[i] < s->ti_s) {
+            q_in += s->q[i];
+            n_in++;
+        } else if (s->q[i] < 0 && s->t_s[i] > s->ti_s) {
+            q_out -= s->q[i];
+            n_out++;
+        }
+    }
+    mean /= n;
+    int width = (int)(0.1 / s->step_s + 0.5), have = 0;
+    width = width < 1 ? 1 : width;
+    double sum = 0;
+    f->smooth = 0;
+    for (int i = 0; i < s->n; i++) { /* a moving mean within each stretch of used samples */
+        if (!used(s, i)) {
+            have = 0;
+            sum = 0;
+            continue;
+        }
+        tss += (s->p[i] - mean) * (s->p[i] - mean);
+        sum += s->p[i] - predict(f, s->q[i], s->v[i]);
+        if (++have > width) {
+            int j = i - width;
+            sum -= s->p[j] - predict(f, s->q[j], s->v[j]);
+            have = width;
+        }
+        if (have == width)
+            f->smooth = fmax(f->smooth, fabs(sum / width));
+    }
+    f->rmse = sqrt(rss / n);
+    f->r2 = tss > 0 ? 1 - rss / tss : (double)NAN;
+    f->r_chord = f->ri_cmh2o_s_l + (n_in ? f->k2 * q_in / n_in : 0);
+    f->re_chord = f->re_cmh2o_s_l + (n_out ? f->k2 * q_out / n_out : 0);
+}
+
+/* Expiration as a line of volume on flow, 75 to 5 % of the expired volume left: slope = (Re + Rv) / E, with Rv
+ * the slope of pressure on flow there (the expiratory valve and limb). */
+static bool tau_holds(const struct motion_samples *s, const struct motion_limits *lim, struct motion_fit *f)
+{
+    double v_top = -INFINITY, v_end = 0;
+    for (int i = 0; i < s->n; i++) {
+        if (s->t_s[i] <= s->ti_s)
+            v_top = fmax(v_top, s->v[i]);
+        v_end = s->v[i];
+    }
+    double span = v_top - v_end, n = 0, sx = 0, sy = 0, sp = 0, sxx = 0, sxy = 0, syy = 0, sxp = 0;
+    double x_min = fmax(0.03, 3 * lim->q_sd_l_s);
+    if (lim->v_range_min_l < 0.02)
+        x_min = fmax(0.0045, 3 * lim->q_sd_l_s);
+    for (int i = 0; i < s->n; i++) {
+        double left = (s->v[i] - v_end) / span, x = s->v[i], y = -s->q[i];
+        if (s->t_s[i] < s->ti_s + 0.1 || left > 0.75 || left < 0.05 || y <= x_min)
+            continue;
+        n++, sx += x, sy += y, sxx += x * x, sxy += x * y, syy += y * y, sp += s->p[i], sxp += y * s->p[i];
+    }
+    f->tau_s = (double)NAN;
+    if (n < 8 || n * s->step_s < 0.2)
+        return true; /* too fast an expiration to be checked: the other gates decide */
+    double vxx = sxx - sx * sx / n, vxy = sxy - sx * sy / n, vyy = syy - sy * sy / n, vpy = sxp - sp * sy / n;
+    double slope = vxy / vxx, rest = fmax(0, vyy - vxy * vxy / vxx) / n;
+    if (!(slope > 0) || !(vyy > 0))
+        return false;
+    f->tau_s = 1 / slope;
+    double q_mean = sy / n, re = f->re_cmh2o_s_l + f->k2 * q_mean, rv = vpy / vyy;
+    double expected = (re + rv) / f->e_cmh2o_l;
+    double allowed = 0.02 * vyy / n + 1.44 * (lim->a_heart_l_s * lim->a_heart_l_s + lim->q_sd_l_s * lim->q_sd_l_s);
+    return fabs(f->tau_s - expected) <= 0.25 * expected && rest <= allowed;
+}
+
+static enum reason judge(const struct motion_samples *s, const struct motion_limits *lim, struct motion_fit *f)
+{
+    double span = lim->pip_cmh2o - lim->peep_cmh2o, q_peak = 0;
+    for (int i = 0; i < s->n; i++)
+        q_peak = fmax(q_peak, fabs(s->q[i]));
+    bool tau = tau_holds(s, lim, f);
+    bool small = f->rmse <= fmax(0.4, 0.03 * span) && f->smooth <= fmax(0.6, 0.04 * span);
+    bool ranges = f->e_cmh2o_l >= 4 && f->e_cmh2o_l <= lim->e_max && f->r_chord >= 0.5 &&
+                  f->r_chord <= lim->r_max && f->re_chord >= 0.5 && f->re_chord <= lim->r_max;
+    double ratio = f->r_chord / f->re_chord, above = f->p0_cmh2o - lim->peep_cmh2o;
+    bool signs = ratio >= 0.4 && ratio <= 3;
+    if (lim->effort_seen || f->k2 * q_peak > K2_PART_MAX || (!small && !signs))
+        return WHY_effort_suspected;
+    if (!small || !ranges || !signs || !(above >= -1 && above <= 20) || !tau)
+        return WHY_fit_poor;
+    return WHY_NONE;
+}
+
+static void take(const struct lsq_fit *q, struct motion_fit *f)
+{
+    f->ri_cmh2o_s_l = q->x[0];
+    f->re_cmh2o_s_l = q->x[1];
+    f->e_cmh2o_l = q->x[2];
+    f->p0_cmh2o = q->x[3];
+    f->k2 = q->cols == 5 ? q->x[4] : 0;
+    f->reduced = q->cols != 5;
+    f->condition = q->condition;
+}
+
+void motion_fit(const struct motion_samples *s, const struct motion_limits *lim, double *work,
+                struct motion_fit *out)
+{
+    const double none = (double)NAN;
+    *out = (struct motion_fit){.e_cmh2o_l = none, .ri_cmh2o_s_l = none, .re_cmh2o_s_l = none, .k2 = none,
+                               .p0_cmh2o = none, .r_chord = none, .re_chord = none, .r2 = none, .rmse = none,
+                               .smooth = none, .condition = none, .tau_s = none};
+    if (!enough(s, lim)) {
+        out->why = WHY_breath_short;
+        return;
+    }
+    struct lsq_fit q;
+    int rc = lsq_solve(work, fill(s, 5, work), 5, CONDITION_5, &q);
+    if (rc != TM_OK || q.x[4] < K2_FLOOR)
+        rc = lsq_solve(work, fill(s, 4, work), 4, CONDITION_4, &q);
+    if (rc != TM_OK) {
+        out->condition = q.condition;
+        out->why = WHY_fit_singular;
+        return;
+    }
+    take(&q, out);
+    judge_residuals(s, out);
+    out->why = judge(s, lim, out);
+}

@@ -1,0 +1,128 @@
+#include "analyze/session/lane.h"
+
+#include "analyze/breath/order.h"
+#include "analyze/session/lane_breath.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#define MARK_REACH_NS (120 * NS_PER_S)
+
+int lane_new(struct lane **out, struct ring *r, const struct recording_info *info, enum patient_size size,
+             double pbw_kg)
+{
+    struct lane *l = calloc(1, sizeof *l);
+    if (!l)
+        return TM_ERR_MEMORY;
+    l->ring = r;
+    l->scale = breath_scale_of(size);
+    l->infant = size == PATIENT_INFANT;
+    l->uncalibrated = info->flow_uncalibrated;
+    l->pbw_kg = pbw_kg;
+    if (pending_init(&l->pending, l->scale.flow, r->rate_hz) != TM_OK) {
+        free(l);
+        return TM_ERR_MEMORY;
+    }
+    noise_init(&l->noise, r->rate_hz, l->scale.flow);
+    seg_init(&l->seg, r, &l->noise, l->scale, lane_breath, l);
+    timing_only_init(&l->timing, r, lane_breath, l);
+    trend_init(&l->trend);
+    l->ordinary = (struct ordinary){.peep_cmh2o = (double)NAN, .pip_cmh2o = (double)NAN, .vti_l = (double)NAN,
+                                    .te_s = (double)NAN, .pause_s = (double)NAN, .period_s = (double)NAN,
+                                    .period_spread = (double)NAN};
+    disconnection_init(&l->disconnection);
+    sustained_inflation_init(&l->inflation);
+    suction_init(&l->suction);
+    double c_ml = info->circuit_c_ml_cmh2o;
+    l->holds = (struct holds_ctx){.ring = r, .noise = &l->noise, .base = &l->seg.base, .flow_scale = l->scale.flow,
+                                  .circuit_c_l_cmh2o = isnan(c_ml) ? 0.002 : c_ml * 1e-3};
+    l->quiet_from_ns = l->suction_end_ns = -1;
+    l->tick_len = ring_count(r, TICK_S);
+    *out = l;
+    return TM_OK;
+}
+
+void lane_destroy(struct lane *l)
+{
+    if (!l)
+        return;
+    pending_free(&l->pending);
+    free(l);
+}
+
+static void tick(struct lane *l, uint64_t from, uint64_t to)
+{
+    const struct ring *r = l->ring;
+    struct event e;
+    struct tick t = {.t_ns = ring_at(r, from)->t_ns, .p = ring_p_mean(r, from, to)};
+    t.q_net = ring_q_mean(r, from, to) - base_flow_at(&l->seg.base, t.p);
+    if (disconnection_tick(&l->disconnection, &t, &l->ordinary, &e))
+        lane_event(l, &e);
+    if (!l->disconnection.active && suction_tick(&l->suction, &t, &l->ordinary, &e))
+        lane_event(l, &e);
+    if (sustained_inflation_tick(&l->inflation, &t, &l->ordinary, &e))
+        lane_event(l, &e);
+    /* Rows leave after 120 s even if the stretch they lie in goes on: what began in it is no breath. */
+    if (l->disconnection.active)
+        pending_drop(&l->pending, l->disconnection.start_ns, t.t_ns,
+                     t.t_ns - l->disconnection.start_ns > 60 * NS_PER_S);
+}
+
+int lane_follow(struct lane *l)
+{
+    const struct ring *r = l->ring;
+    noise_follow(&l->noise, r);
+    if (l->uncalibrated)
+        return timing_only_follow(&l->timing);
+    if (l->tick_at < r->begin + l->tick_len)
+        l->tick_at = r->begin + l->tick_len;
+    while (l->tick_at <= r->end) {
+        tick(l, l->tick_at - l->tick_len, l->tick_at);
+        l->tick_at += l->tick_len;
+    }
+    return seg_follow(&l->seg);
+}
+
+int lane_cut(struct lane *l, enum reason why)
+{
+    struct event e;
+    int rc = l->uncalibrated ? timing_only_cut(&l->timing, why) : seg_cut(&l->seg, why);
+    if (l->ring->end > l->ring->begin) {
+        int64_t now = ring_at(l->ring, l->ring->end - 1)->t_ns;
+        if (disconnection_cut(&l->disconnection, now, &e))
+            lane_event(l, &e);
+        if (suction_cut(&l->suction, &e))
+            lane_event(l, &e);
+        if (sustained_inflation_cut(&l->inflation, &e))
+            lane_event(l, &e);
+    }
+    trend_cut(&l->trend, INT64_MAX / 2);
+    l->departed = false;
+    l->quiet_from_ns = -1;
+    return rc;
+}
+
+/* Open suction leaves the trace of a disconnection: a mark of that kind within 120 s names it. */
+void lane_mark(struct lane *l, const struct mark *m)
+{
+    if (strcmp(m->kind, "suction") != 0)
+        return;
+    for (int i = 0; i < l->pending.n_events; i++) {
+        struct event *e = &l->pending.events[i];
+        if (m->at_ns < e->start_ns - MARK_REACH_NS || m->at_ns > e->end_ns + MARK_REACH_NS)
+            continue;
+        if (e->id == EVENT_suction) {
+            e->confidence = CONF_DEFINITE;
+        } else if (e->id == EVENT_disconnection) {
+            e->id = EVENT_suction;
+            e->values[e->n_values++] = (struct event_value){.key = "kind", .number = (double)NAN, .text = "open"};
+        }
+    }
+}
+
+double lane_volume75_l(struct lane *l)
+{
+    if (l->n_volumes < 3)
+        return (double)NAN;
+    return order_kth(l->volumes_l, l->n_volumes, (3 * l->n_volumes) / 4);
+}

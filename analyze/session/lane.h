@@ -1,0 +1,62 @@
+/* One reading of the stream at one patient size: segmentation, measurement, events, and the rows waiting to
+ * leave. The engine runs one lane; in the first minute of a patient of unknown size, an adult's and an
+ * infant's side by side. */
+#ifndef TIDEMARK_ANALYZE_LANE_H
+#define TIDEMARK_ANALYZE_LANE_H
+
+#include "analyze/breath/timing_only.h"
+#include "analyze/manoeuvres/disconnection.h"
+#include "analyze/manoeuvres/holds.h"
+#include "analyze/manoeuvres/suction.h"
+#include "analyze/manoeuvres/sustained_inflation.h"
+#include "analyze/mechanics/lag.h"
+#include "analyze/mechanics/motion.h"
+#include "analyze/session/pending.h"
+#include "analyze/session/trend.h"
+
+#define LANE_HEARTS 15
+
+struct lane {
+    struct ring *ring; /* the engine's */
+    struct noise noise;
+    struct breath_scale scale;
+    bool uncalibrated, infant;
+    double pbw_kg;
+    struct seg seg;
+    struct timing_only timing;
+    struct trend trend;
+    struct ordinary ordinary;
+    struct pending pending;
+    struct disconnection disconnection;
+    struct sustained_inflation inflation;
+    struct suction suction;
+    struct holds_ctx holds;
+    struct lag lag;
+    double heart[LANE_HEARTS]; /* A_h of the last expirations */
+    int n_heart;
+    double heart_resid_l_s;
+    bool departed;          /* an effort was seen at the end of the last breath */
+    int64_t quiet_from_ns;  /* end of the last breath's expired flow; -1: none */
+    int64_t suction_end_ns; /* rows for 60 s after it carry after_suction */
+    uint64_t tick_at;       /* ordinal at which the next 50 ms mean is complete */
+    uint64_t tick_len;
+    double volumes_l[64];   /* inspired, of the first minute: for the patient's size */
+    int n_volumes;
+    struct motion_samples samples;
+    double work[MOTION_WORK];
+};
+
+int lane_new(struct lane **out, struct ring *r, const struct recording_info *info, enum patient_size size,
+             double pbw_kg) MUST_USE;
+void lane_destroy(struct lane *l);
+
+/* After samples were pushed (every few samples; the same few however they arrive). */
+int lane_follow(struct lane *l) MUST_USE;
+/* The run ends here (a hole, or the end of input). */
+int lane_cut(struct lane *l, enum reason why) MUST_USE;
+/* A mark: suction that only a mark can tell. */
+void lane_mark(struct lane *l, const struct mark *m);
+/* 75th percentile of the first minute's inspired volumes, L; NAN under 3 breaths. */
+double lane_volume75_l(struct lane *l);
+
+#endif

@@ -1,0 +1,216 @@
+#include "analyze/session/lane_breath.h"
+
+#include "analyze/breath/columns.h"
+#include "analyze/breath/departure.h"
+#include "analyze/breath/order.h"
+
+#include <string.h>
+
+#define APNOEA_S        20.0
+#define AFTER_SUCTION_S 60
+#define LONG_OPEN_NS    (60 * NS_PER_S)
+
+static const enum col fit_cells[] = {COL_fit_crs_ml_cmh2o, COL_fit_r_cmh2o_s_l, COL_fit_re_cmh2o_s_l,
+                                     COL_fit_p0_cmh2o, COL_fit_r2};
+#define N_FITS (sizeof fit_cells / sizeof fit_cells[0])
+
+void lane_event(struct lane *l, const struct event *e)
+{
+    pending_event(&l->pending, e);
+    switch (e->id) {
+    case EVENT_disconnection:
+        pending_drop(&l->pending, e->start_ns, e->end_ns, e->end_ns - e->start_ns > LONG_OPEN_NS);
+        break;
+    case EVENT_suction:
+        l->suction_end_ns = e->end_ns;
+        pending_drop(&l->pending, e->start_ns, e->end_ns, false);
+        pending_touch(&l->pending, e->end_ns, e->end_ns + AFTER_SUCTION_S * NS_PER_S, WHY_after_suction);
+        break;
+    case EVENT_sustained_inflation:
+        /* The rise itself is no breath either. */
+        pending_drop(&l->pending, e->start_ns - NS_PER_S, e->end_ns, false);
+        break;
+    case EVENT_insp_hold:
+    case EVENT_exp_hold:
+        pending_touch(&l->pending, e->start_ns, e->end_ns, WHY_event);
+        break;
+    default:
+        break;
+    }
+}
+
+static void no_calibration(struct breath_row *row)
+{
+    for (int c = 0; c < COL_N; c++)
+        if (column_needs_flow((enum col)c))
+            row_empty(row, (enum col)c, WHY_no_calib);
+    row_quality(row, WHY_no_calib);
+}
+
+static void not_built(struct breath_row *row)
+{
+    for (int c = 0; c < COL_N; c++)
+        if (!column_built((enum col)c))
+            row_empty(row, (enum col)c, WHY_not_built);
+}
+
+/* VT per kg, dynamic compliance: from cells that stand already. */
+static void ratios(const struct lane *l, double peep_before, const struct breath_more *more,
+                   struct breath_row *row)
+{
+    double vte = row->v[COL_vte_ml], span = row->v[COL_pip_cmh2o] - peep_before;
+    if (isnan(vte))
+        row_empty(row, COL_vt_ml_kg, (enum reason)row->why[COL_vte_ml]);
+    else if (isnan(l->pbw_kg))
+        row_empty(row, COL_vt_ml_kg, WHY_no_height);
+    else
+        row_set(row, COL_vt_ml_kg, vte / l->pbw_kg);
+    if (!more->machine)
+        row_empty(row, COL_cdyn_ml_cmh2o, WHY_not_applicable);
+    else if (isnan(vte))
+        row_empty(row, COL_cdyn_ml_cmh2o, (enum reason)row->why[COL_vte_ml]);
+    else if (row->quality & (UINT64_C(1) << WHY_leak_high))
+        row_empty(row, COL_cdyn_ml_cmh2o, WHY_leak_high);
+    else if (more->departure_before)
+        row_empty(row, COL_cdyn_ml_cmh2o, WHY_effort_suspected);
+    else if (isnan(span) || span < 2)
+        row_empty(row, COL_cdyn_ml_cmh2o, WHY_few_breaths);
+    else
+        row_set(row, COL_cdyn_ml_cmh2o, vte / span);
+}
+
+static void fit_empty(struct breath_row *row, enum reason why)
+{
+    for (size_t i = 0; i < N_FITS; i++)
+        row_empty(row, fit_cells[i], why);
+}
+
+static void fit(struct lane *l, const struct seg_breath *b, double peep_before, const struct breath_more *more,
+                struct breath_row *row)
+{
+    enum reason why = !b->complete ? (b->why == WHY_NONE ? WHY_gap : b->why)
+                      : row->quality & (UINT64_C(1) << WHY_gap) ? WHY_gap
+                      : row->quality & (UINT64_C(1) << WHY_leak_high) ? WHY_leak_high
+                      : !b->machine ? WHY_effort_suspected : WHY_NONE;
+    if (why != WHY_NONE) {
+        fit_empty(row, why);
+        return;
+    }
+    double ttot = (double)(b->t2_ns - b->t0_ns) * 1e-9, mean = trend_net_l(&l->trend), net = more->net_l;
+    /* The drift is taken out only where this breath's is like the others': else lung volume moved. */
+    bool usual = !isnan(mean) && mean * net > 0 && net / mean >= 0.5 && net / mean <= 2;
+    double drift = usual ? net / ttot : 0;
+    bool effort = more->departure_before || more->departure;
+    if (!effort)
+        lag_offer(&l->lag, l->ring, b->i0, b->i1, b->i2, drift, &l->samples, l->work);
+    lag_gather(l->ring, b->i0, b->i1, b->i2, l->lag.lag_s, drift, &l->samples);
+    struct motion_limits lim = {.e_max = l->infant ? 600 : 200, .r_max = l->infant ? 400 : 100,
+                                .v_range_min_l = l->infant ? 0.008 : 0.08,
+                                .pip_cmh2o = row->v[COL_pip_cmh2o], .peep_cmh2o = peep_before,
+                                .q_sd_l_s = l->noise.q_sd_l_s, .a_heart_l_s = l->heart_resid_l_s,
+                                .effort_seen = effort};
+    struct motion_fit f;
+    motion_fit(&l->samples, &lim, l->work, &f);
+    if (f.why != WHY_NONE) {
+        fit_empty(row, f.why);
+        return;
+    }
+    row_set(row, COL_fit_crs_ml_cmh2o, 1000 / f.e_cmh2o_l);
+    row_set(row, COL_fit_r_cmh2o_s_l, f.r_chord);
+    row_set(row, COL_fit_re_cmh2o_s_l, f.re_cmh2o_s_l);
+    row_set(row, COL_fit_p0_cmh2o, f.p0_cmh2o);
+    row_set(row, COL_fit_r2, f.r2);
+    if (f.reduced)
+        row_quality(row, WHY_fit_reduced);
+}
+
+static void enter_heart(struct lane *l, const struct seg_breath *b)
+{
+    double a = departure_heart_l_s(l->ring, b), v[LANE_HEARTS];
+    if (isnan(a))
+        return;
+    l->heart[l->n_heart % LANE_HEARTS] = a;
+    l->n_heart++;
+    int n = l->n_heart < LANE_HEARTS ? l->n_heart : LANE_HEARTS;
+    memcpy(v, l->heart, sizeof v);
+    l->heart_resid_l_s = order_median(v, n);
+}
+
+/* From the end of expired flow to this onset, no breath for 20 s. */
+static void apnoea(struct lane *l, int64_t onset_ns, bool machine)
+{
+    if (l->quiet_from_ns < 0 || onset_ns - l->quiet_from_ns < (int64_t)(APNOEA_S * 1e9))
+        return;
+    if (l->disconnection.active || l->inflation.active)
+        return;
+    struct event e = {.start_ns = l->quiet_from_ns, .end_ns = onset_ns, .id = EVENT_apnoea,
+                      .confidence = CONF_DEFINITE, .n_values = 1};
+    e.values[0] = (struct event_value){.key = "ended_by", .number = (double)NAN,
+                                       .text = machine ? "machine" : "patient"};
+    lane_event(l, &e);
+}
+
+static void expired_until(struct lane *l, const struct seg_breath *b)
+{
+    uint64_t k = ring_count(l->ring, 0.05), i = b->i2;
+    double level = fmax(0.03 * l->scale.flow, 3 * l->noise.q_sd_l_s / sqrt((double)k));
+    while (i > b->i1 + k &&
+           fabs(ring_q_mean(l->ring, i - k, i) - base_flow_at(&l->seg.base, ring_at(l->ring, i - 1)->p)) <= level)
+        i -= k;
+    l->quiet_from_ns = ring_at(l->ring, i)->t_ns;
+}
+
+static void events_of_breath(struct lane *l, const struct seg_breath *b, double pause_s)
+{
+    struct event e;
+    if (l->disconnection.active || l->suction.active || l->inflation.active)
+        return;
+    if (holds_inspiratory(&l->holds, b, &l->ordinary, pause_s, &e))
+        lane_event(l, &e);
+    if (holds_expiratory(&l->holds, b, &l->ordinary, &e))
+        lane_event(l, &e);
+}
+
+int lane_breath(void *user, const struct seg_breath *b)
+{
+    struct lane *l = user;
+    struct measure_ctx x = {.ring = l->ring, .noise = &l->noise, .seg = &l->seg,
+                            .heart_resid_l_s = l->heart_resid_l_s};
+    apnoea(l, b->t0_ns, b->machine);
+    struct pending_row *p = pending_add(&l->pending);
+    struct breath_row *row = &p->row;
+    measure_breath(&x, b, l->ring->end, row, &p->more);
+    p->more.departure_before = l->departed;
+    l->departed = p->more.departure;
+    expired_until(l, b);
+    if (l->uncalibrated) {
+        no_calibration(row);
+        not_built(row);
+        return TM_OK;
+    }
+    double peep_before = l->trend.last_peep_cmh2o;
+    if (isnan(peep_before))
+        peep_before = b->p_foot;
+    if (b->complete && !isnan(row->v[COL_vti_ml]) && !isnan(row->v[COL_vte_ml])) {
+        trend_breath(&l->trend, &p->more, row);
+    } else {
+        row_empty(row, COL_leak_pct, b->complete || b->why == WHY_NONE ? WHY_gap : b->why);
+        row_empty(row, COL_ve_l_min, b->complete || b->why == WHY_NONE ? WHY_gap : b->why);
+        l->trend.last_peep_cmh2o = (double)NAN;
+    }
+    ratios(l, peep_before, &p->more, row);
+    fit(l, b, peep_before, &p->more, row);
+    if (l->suction_end_ns >= 0 && b->t0_ns < l->suction_end_ns + AFTER_SUCTION_S * NS_PER_S)
+        row_quality(row, WHY_after_suction);
+    double pause_s = holds_pause_s(&l->holds, b);
+    events_of_breath(l, b, pause_s);
+    if (b->complete && !(row->quality & ((UINT64_C(1) << WHY_event) | (UINT64_C(1) << WHY_gap)))) {
+        enter_heart(l, b);
+        if (!l->disconnection.active && l->disconnection.low_ns < 0 && !l->suction.active)
+            trend_ordinary(&l->trend, row, &p->more, pause_s, &l->ordinary);
+    }
+    if (b->t0_ns < 60 * NS_PER_S && l->n_volumes < 64)
+        l->volumes_l[l->n_volumes++] = p->more.vti_l;
+    not_built(row);
+    return TM_OK;
+}

@@ -1,0 +1,13 @@
+/* What happens when the segmentation hands over a breath (internal to the lane). */
+#ifndef TIDEMARK_ANALYZE_LANE_BREATH_H
+#define TIDEMARK_ANALYZE_LANE_BREATH_H
+
+#include "analyze/session/lane.h"
+
+/* seg_breath_fn; user is the lane. */
+int lane_breath(void *user, const struct seg_breath *b);
+
+/* Enters a finished event: rows within or beside it are marked or dropped. */
+void lane_event(struct lane *l, const struct event *e);
+
+#endif

@@ -1,0 +1,137 @@
+#include "analyze/session/pending.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+int pending_init(struct pending *p, double flow_scale, double rate_hz)
+{
+    memset(p, 0, sizeof *p);
+    p->flow_scale = flow_scale;
+    p->rate_hz = rate_hz;
+    p->rows = malloc(PENDING_ROWS * sizeof *p->rows);
+    p->events = malloc(PENDING_EVENTS * sizeof *p->events);
+    if (p->rows && p->events)
+        return TM_OK;
+    pending_free(p);
+    return TM_ERR_MEMORY;
+}
+
+void pending_free(struct pending *p)
+{
+    free(p->rows);
+    free(p->events);
+    p->rows = NULL;
+    p->events = NULL;
+}
+
+struct pending_row *pending_add(struct pending *p)
+{
+    struct pending_row *r = pending_at(p, p->tail++);
+    memset(r, 0, sizeof *r);
+    for (int c = 0; c < COL_N; c++)
+        r->row.v[c] = (double)NAN;
+    return r;
+}
+
+void pending_event(struct pending *p, const struct event *e)
+{
+    if (p->n_events == PENDING_EVENTS) /* cannot be: events are seconds apart and leave after 120 s */
+        return;
+    int i = p->n_events++;
+    while (i > 0 && p->events[i - 1].end_ns > e->end_ns) {
+        p->events[i] = p->events[i - 1];
+        i--;
+    }
+    p->events[i] = *e;
+}
+
+static void mark_event(struct breath_row *row)
+{
+    static const enum col fits[] = {COL_fit_crs_ml_cmh2o, COL_fit_r_cmh2o_s_l, COL_fit_re_cmh2o_s_l,
+                                    COL_fit_p0_cmh2o, COL_fit_r2, COL_cdyn_ml_cmh2o};
+    row_quality(row, WHY_event);
+    for (size_t i = 0; i < sizeof fits / sizeof fits[0]; i++)
+        row_empty(row, fits[i], WHY_event);
+}
+
+void pending_drop(struct pending *p, int64_t from_ns, int64_t to_ns, bool keep_breathing)
+{
+    for (uint64_t i = p->head; i < p->tail; i++) {
+        struct pending_row *r = pending_at(p, i);
+        if (r->row.t2_ns <= from_ns || r->row.t0_ns >= to_ns)
+            continue;
+        mark_event(&r->row);
+        bool breathes = r->more.vte_l >= 0.5 * r->more.vti_l;
+        if (r->row.t0_ns >= from_ns && !(keep_breathing && breathes))
+            r->dropped = true;
+    }
+}
+
+void pending_touch(struct pending *p, int64_t from_ns, int64_t to_ns, enum reason code)
+{
+    for (uint64_t i = p->head; i < p->tail; i++) {
+        struct breath_row *row = &pending_at(p, i)->row;
+        if (row->t2_ns <= from_ns || row->t0_ns >= to_ns)
+            continue;
+        if (code == WHY_event)
+            mark_event(row);
+        else
+            row_quality(row, code);
+    }
+}
+
+/* Kind, initiation and control of the oldest waiting row, among its neighbours that are breaths. */
+static void classify_head(struct pending *p, double q_sd_l_s)
+{
+    struct classify_item v[2 * CLASSIFY_REACH + 1];
+    int before = 0, n = 0;
+    uint64_t i = p->head;
+    while (i > p->first && before < CLASSIFY_REACH)
+        before += !pending_at(p, --i)->dropped;
+    int at = 0;
+    for (int after = 0; i < p->tail && after <= CLASSIFY_REACH; i++) {
+        struct pending_row *r = pending_at(p, i);
+        if (r->dropped)
+            continue;
+        if (i == p->head)
+            at = n;
+        if (i >= p->head)
+            after++;
+        v[n].row = &r->row;
+        v[n].more = &r->more;
+        n++;
+    }
+    classify_breath(v, n, at, p->flow_scale, p->rate_hz, q_sd_l_s, &pending_at(p, p->head)->row);
+}
+
+static int release_row(struct pending *p, double q_sd_l_s, const struct engine_sink *sink)
+{
+    struct pending_row *r = pending_at(p, p->head);
+    int rc = TM_OK;
+    if (!r->dropped) {
+        if (!isnan(r->row.v[COL_vti_ml]) || r->row.why[COL_vti_ml] != WHY_no_calib)
+            classify_head(p, q_sd_l_s);
+        r->row.number = ++p->released_rows;
+        r->row.v[COL_breath] = (double)r->row.number;
+        rc = sink->row(sink->user, &r->row);
+    }
+    p->head++;
+    while (p->head - p->first > 3 * CLASSIFY_REACH)
+        p->first++;
+    return rc;
+}
+
+int pending_release(struct pending *p, int64_t now_ns, bool all, double q_sd_l_s, const struct engine_sink *sink)
+{
+    int rc = TM_OK;
+    while (rc == TM_OK && p->head < p->tail &&
+           (all || pending_full(p) || pending_at(p, p->head)->row.t2_ns + HOLD_NS <= now_ns))
+        rc = release_row(p, q_sd_l_s, sink);
+    int k = 0;
+    while (rc == TM_OK && k < p->n_events && (all || p->events[k].end_ns + HOLD_NS <= now_ns))
+        rc = sink->event(sink->user, &p->events[k++]);
+    p->released_events += (uint64_t)k;
+    p->n_events -= k;
+    memmove(p->events, p->events + k, (size_t)p->n_events * sizeof *p->events);
+    return rc;
+}

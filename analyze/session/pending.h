@@ -1,0 +1,52 @@
+/* Rows and events on their way out: held for 120 s of recording time after their end, so that neighbours and
+ * events that come later can still be said on them, then released in order and never revised. */
+#ifndef TIDEMARK_ANALYZE_PENDING_H
+#define TIDEMARK_ANALYZE_PENDING_H
+
+#include "analyze/breath/classify.h"
+#include "analyze/session/engine.h"
+
+#define PENDING_ROWS   1024 /* 120 s at 200 breaths a minute, and the neighbours behind */
+#define PENDING_EVENTS 256
+#define HOLD_NS        (120 * NS_PER_S)
+
+struct pending_row {
+    struct breath_row row;
+    struct breath_more more;
+    bool dropped; /* within a disconnection, suction, ...: not a breath */
+};
+
+struct pending {
+    struct pending_row *rows; /* ring; [head, tail) wait, [first, head) are neighbours already released */
+    uint64_t first, head, tail;
+    struct event *events; /* in order of their end */
+    int n_events;
+    uint64_t released_rows, released_events;
+    double flow_scale, rate_hz;
+};
+
+int pending_init(struct pending *p, double flow_scale, double rate_hz) MUST_USE;
+void pending_free(struct pending *p);
+
+/* A new row at the end, all cells NAN; TM_ERR_MEMORY never: the oldest is released first if full. */
+struct pending_row *pending_add(struct pending *p);
+static inline struct pending_row *pending_at(struct pending *p, uint64_t i)
+{
+    return &p->rows[i % PENDING_ROWS];
+}
+static inline bool pending_full(const struct pending *p)
+{
+    return p->tail - p->first >= PENDING_ROWS - 2;
+}
+void pending_event(struct pending *p, const struct event *e);
+
+/* Breaths that begin within [from, to) are not breaths; those that overlap carry `event`. keep_breathing: rows
+ * that breathe out at least half of what came in are kept, with `event`. */
+void pending_drop(struct pending *p, int64_t from_ns, int64_t to_ns, bool keep_breathing);
+void pending_touch(struct pending *p, int64_t from_ns, int64_t to_ns, enum reason code);
+
+/* Releases what ended 120 s before now_ns (all: everything). */
+int pending_release(struct pending *p, int64_t now_ns, bool all, double q_sd_l_s, const struct engine_sink *sink)
+    MUST_USE;
+
+#endif

@@ -1,0 +1,146 @@
+#include "analyze/session/trend.h"
+
+#include "analyze/breath/classify.h"
+#include "analyze/breath/order.h"
+
+#include <string.h>
+
+#define LEAK_BREATHS  5
+#define MINUTE_NS     (60 * NS_PER_S)
+#define LEAK_HIGH_PCT 20.0
+#define DRIFT_PCT     (-10.0)
+
+void trend_init(struct trend *t)
+{
+    memset(t, 0, sizeof *t);
+    t->last_peep_cmh2o = (double)NAN;
+}
+
+void trend_cut(struct trend *t, int64_t next_start_ns)
+{
+    t->n = 0;
+    t->run_start_ns = next_start_ns;
+    t->last_peep_cmh2o = (double)NAN;
+}
+
+double trend_net_l(const struct trend *t)
+{
+    double sum = 0;
+    if (t->n < LEAK_BREATHS)
+        return (double)NAN;
+    for (uint64_t i = t->n - LEAK_BREATHS; i < t->n; i++)
+        sum += t->kept[i % TREND_KEPT].net_l;
+    return sum / LEAK_BREATHS;
+}
+
+static void leak(const struct trend *t, struct breath_row *row)
+{
+    double in = 0, out = 0;
+    if (t->n < LEAK_BREATHS) {
+        row_empty(row, COL_leak_pct, WHY_few_breaths);
+        return;
+    }
+    for (uint64_t i = t->n - LEAK_BREATHS; i < t->n; i++) {
+        in += t->kept[i % TREND_KEPT].vti_l;
+        out += t->kept[i % TREND_KEPT].vte_l;
+    }
+    double pct = in > 0 ? 100 * (in - out) / in : (double)NAN;
+    if (isnan(pct) || pct < DRIFT_PCT) {
+        row_empty(row, COL_leak_pct, WHY_drift_high);
+        row_quality(row, WHY_drift_high);
+        return;
+    }
+    row_set(row, COL_leak_pct, pct);
+    if (pct > LEAK_HIGH_PCT)
+        row_quality(row, WHY_leak_high);
+}
+
+/* Expired volume of the breaths that began in the last minute, over the time they took. */
+static void minute_volume(const struct trend *t, struct breath_row *row)
+{
+    double sum = 0;
+    int64_t from = row->t2_ns;
+    if (row->t2_ns - t->run_start_ns < MINUTE_NS) {
+        row_empty(row, COL_ve_l_min, WHY_few_breaths);
+        return;
+    }
+    for (uint64_t back = 1; back <= t->n && back <= TREND_KEPT; back++) {
+        uint64_t i = (t->n - back) % TREND_KEPT;
+        if (t->kept[i].t0_ns < row->t2_ns - MINUTE_NS)
+            break;
+        sum += t->kept[i].vte_l;
+        from = t->kept[i].t0_ns;
+    }
+    /* Time without a breath counts as well: the window is a minute unless its first breath nearly fills it. */
+    double seconds = (double)(row->t2_ns - from) * 1e-9;
+    if (seconds < 40)
+        seconds = 60;
+    row_set(row, COL_ve_l_min, 60 * sum / seconds);
+}
+
+void trend_breath(struct trend *t, const struct breath_more *more, struct breath_row *row)
+{
+    if (t->n > 0 && row->t0_ns - t->last_end_ns > 2 * NS_PER_S)
+        t->n = 0; /* breaths were cut out between: five in a row are five in a row */
+    uint64_t i = t->n % TREND_KEPT;
+    t->kept[i].t0_ns = row->t0_ns;
+    t->kept[i].t2_ns = row->t2_ns;
+    t->kept[i].vti_l = more->vti_l;
+    t->kept[i].vte_l = more->vte_l;
+    t->kept[i].net_l = more->net_l;
+    t->n++;
+    t->last_end_ns = row->t2_ns;
+    leak(t, row);
+    minute_volume(t, row);
+    t->last_peep_cmh2o = row->v[COL_peep_cmh2o];
+}
+
+static double median_by(const struct trend *t, int n, size_t offset)
+{
+    double v[TREND_ORDINARY];
+    int m = 0;
+    for (int i = 0; i < n; i++) {
+        double x;
+        memcpy(&x, (const char *)&t->ord[i] + offset, sizeof x);
+        if (!isnan(x))
+            v[m++] = x;
+    }
+    return order_median(v, m);
+}
+
+#define ORD(field) ((size_t)((const char *)&t->ord[0].field - (const char *)&t->ord[0]))
+
+void trend_ordinary(struct trend *t, const struct breath_row *row, const struct breath_more *more, double pause_s,
+                    struct ordinary *out)
+{
+    uint64_t i = t->n_ord % TREND_ORDINARY;
+    t->ord[i].peep = row->v[COL_peep_cmh2o];
+    t->ord[i].pip = row->v[COL_pip_cmh2o];
+    t->ord[i].vti_l = more->vti_l;
+    t->ord[i].te_s = row->v[COL_te_s];
+    t->ord[i].pause_s = pause_s;
+    t->ord[i].period_s = row->v[COL_ttot_s];
+    t->ord[i].machine = classify_is_machine(more);
+    t->n_ord++;
+    int n = t->n_ord < TREND_ORDINARY ? (int)t->n_ord : TREND_ORDINARY;
+    *out = (struct ordinary){.n = n};
+    if (n < 3) {
+        out->peep_cmh2o = out->pip_cmh2o = out->vti_l = out->te_s = out->pause_s = (double)NAN;
+        out->period_s = out->period_spread = (double)NAN;
+        return;
+    }
+    out->peep_cmh2o = median_by(t, n, ORD(peep));
+    out->pip_cmh2o = median_by(t, n, ORD(pip));
+    out->vti_l = median_by(t, n, ORD(vti_l));
+    out->te_s = median_by(t, n, ORD(te_s));
+    out->pause_s = median_by(t, n, ORD(pause_s));
+    out->period_s = median_by(t, n, ORD(period_s));
+    double spread[TREND_ORDINARY];
+    int machine = 0;
+    for (int k = 0; k < n; k++) {
+        spread[k] = fabs(t->ord[k].period_s - out->period_s) / out->period_s;
+        machine += t->ord[k].machine;
+    }
+    out->period_spread = order_median(spread, n);
+    out->machine_share = (double)machine / n;
+}

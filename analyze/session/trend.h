@@ -1,0 +1,41 @@
+/* What a breath's figures need of the breaths before it: leak as a mean of five, minute volume of a minute,
+ * the ordinary breath's medians. */
+#ifndef TIDEMARK_ANALYZE_TREND_H
+#define TIDEMARK_ANALYZE_TREND_H
+
+#include "analyze/breath/measure.h"
+#include "analyze/manoeuvres/stretch.h"
+
+#define TREND_KEPT     128 /* breaths of the last minute: up to 120 a minute */
+#define TREND_ORDINARY 10
+
+struct trend {
+    struct {
+        int64_t t0_ns, t2_ns;
+        double vti_l, vte_l, net_l;
+    } kept[TREND_KEPT];
+    uint64_t n; /* complete breaths since the last cut */
+    int64_t run_start_ns;
+    struct {
+        double peep, pip, vti_l, te_s, pause_s, period_s;
+        bool machine;
+    } ord[TREND_ORDINARY];
+    uint64_t n_ord;
+    double last_peep_cmh2o; /* at the end of the last complete breath; NAN */
+    int64_t last_end_ns;
+};
+
+void trend_init(struct trend *t);
+void trend_cut(struct trend *t, int64_t next_start_ns); /* a hole: windows start anew */
+
+/* A complete breath. Fills leak_pct, ve_l_min of its row (and quality leak_high, drift_high). */
+void trend_breath(struct trend *t, const struct breath_more *more, struct breath_row *row);
+
+/* The mean difference of inspired and expired volume over the last five, L; NAN: fewer. */
+double trend_net_l(const struct trend *t);
+
+/* Enters an ordinary breath; and the medians so far. */
+void trend_ordinary(struct trend *t, const struct breath_row *row, const struct breath_more *more, double pause_s,
+                    struct ordinary *out);
+
+#endif
