@@ -59,6 +59,34 @@ static void outward_crossing(const struct seg *s, struct seg_turn *out)
     }
 }
 
+/* Between the first peak and a second foot: how deep pressure and flow went, and when. */
+struct dip {
+    double p_low, q_low;
+    uint64_t p_start; /* where pressure began its fall to p_low */
+    uint64_t q_last;  /* the last sample about as low as q_low */
+};
+
+static struct dip dip_before(const struct seg *s, uint64_t foot, uint64_t from)
+{
+    struct dip d = {.p_low = INFINITY, .q_low = INFINITY, .p_start = foot, .q_last = foot};
+    uint64_t at = foot;
+    for (uint64_t j = from; j <= foot; j++) {
+        const struct ring_slot *a = ring_at(s->ring, j);
+        double q = a->q - base_flow_at(&s->base, a->p);
+        if (q <= d.q_low + s->q_lo)
+            d.q_last = j;
+        d.q_low = fmin(d.q_low, q);
+        if (a->p < d.p_low) {
+            d.p_low = a->p;
+            at = j;
+        }
+    }
+    while (at > from && ring_at(s->ring, at)->p < d.p_low + 0.7 * (s->p_peak - d.p_low))
+        at--;
+    d.p_start = at;
+    return d;
+}
+
 /* A step inside an inspiration: the machine joining a draw of the patient's, or a second inflation. */
 static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
 {
@@ -68,30 +96,20 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     struct seg_breath next = {.i0 = e.at, .t0_ns = e.t_ns, .machine = true, .p_foot = e.p_foot,
                               .q_foot = e.q_foot, .p_step = e.p_step, .q_step = e.q_step,
                               .peep_before = s->peep};
+    uint64_t from = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
     if (!s->open.machine) {
         next.pre_l = fmax(0, ring_vol_l(s->ring, s->open.i0, e.at));
         s->next = next;
         return TURN_STEP;
     }
-    /* Between the first peak and this foot, how deep did pressure and flow go? */
-    double p_low = e.p_foot, q_low = e.q_foot;
-    uint64_t i_low = e.at, from = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
-    for (uint64_t j = from; j <= e.at; j++) {
-        const struct ring_slot *a = ring_at(s->ring, j);
-        double q = a->q - base_flow_at(&s->base, a->p);
-        if (q < q_low) {
-            q_low = q;
-            i_low = j;
-        }
-        p_low = fmin(p_low, a->p);
-    }
+    struct dip d = dip_before(s, e.at, from);
     double peep = isnan(s->peep) ? s->open.p_foot : s->peep;
-    bool by_p = p_low < peep + SECOND_P_SHARE * (s->p_peak - peep);
-    bool by_q = q_low < SECOND_Q_SHARE * s->q_peak && e.p_foot <= s->p_peak - SECOND_P_CMH2O;
+    bool by_p = d.p_low < peep + SECOND_P_SHARE * (s->p_peak - peep);
+    bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak && e.p_foot <= s->p_peak - SECOND_P_CMH2O;
     if ((!by_p && !by_q) || e.at < from)
         return TURN_NONE;
-    out->i1 = i_low;
-    out->t1_ns = ring_at(s->ring, i_low)->t_ns;
+    out->i1 = by_p ? d.p_start : d.q_last;
+    out->t1_ns = ring_at(s->ring, out->i1)->t_ns;
     out->fall = true;
     out->turned = false;
     s->next = next;

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #define AHEAD_BINS   40 /* 2 s */
+#define FADE         0.99972 /* per 50 ms mean: to 1/e in three minutes */
 #define LONG_NS      (INT64_C(20) * NS_PER_S)
 
 void timing_only_init(struct timing_only *s, const struct ring *r, seg_breath_fn *fn, void *user)
@@ -49,7 +50,7 @@ static int close_open(struct timing_only *s, uint64_t i2, bool complete, enum re
 static uint64_t foot_bin(const struct timing_only *s, uint64_t k, double level)
 {
     uint64_t oldest = s->n_bins > TIMING_BINS ? s->n_bins - TIMING_BINS : 0;
-    while (k > oldest && s->level[(k - 1) % TIMING_BINS] > level && k - 1 > 0)
+    while (k > oldest && k > s->turned_bin + 1 && s->level[(k - 1) % TIMING_BINS] > level)
         k--;
     return k;
 }
@@ -59,7 +60,9 @@ static int examine(struct timing_only *s, uint64_t k)
     double rest, top, now = s->level[k % TIMING_BINS];
     uint64_t i = s->begin_of[k % TIMING_BINS];
     levels(s, &rest, &top);
-    double height = top - rest;
+    /* A hold long enough to fill the window leaves the humps' height remembered: it fades over minutes. */
+    s->height = fmax(top - rest, s->height * FADE);
+    double height = s->height;
     bool up = height > 0 && now > rest + 0.40 * height, low = now < rest + 0.25 * height;
     int rc = TM_OK;
     if (!s->inspiring && up && s->seen_rest) {
@@ -71,6 +74,7 @@ static int examine(struct timing_only *s, uint64_t k)
         s->seen_rest = false;
     } else if (s->inspiring && low) {
         s->inspiring = false;
+        s->turned_bin = k;
         s->open.i1 = i;
         s->open.t1_ns = ring_at(s->ring, i)->t_ns;
         s->open.has_t1 = true;
@@ -113,6 +117,7 @@ int timing_only_cut(struct timing_only *s, enum reason why)
     if (rc == TM_OK && s->have_open)
         rc = close_open(s, s->ring->end - 1, false, why);
     s->inspiring = s->have_open = s->seen_rest = false;
-    s->n_bins = s->looked = 0;
+    s->n_bins = s->looked = s->turned_bin = 0;
+    s->height = 0;
     return rc;
 }

@@ -21,7 +21,8 @@ struct timing_only {
     uint64_t looked;   /* bins already examined */
     bool inspiring, have_open, seen_rest;
     struct seg_breath open;
-    double crest;      /* highest mean of the present inspiration */
+    uint64_t turned_bin; /* bin of the last t1: no onset before it */
+    double height;     /* of the humps above rest, remembered */
 };
 
 void timing_only_init(struct timing_only *s, const struct ring *r, seg_breath_fn *fn, void *user);
