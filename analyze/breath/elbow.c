@@ -1,5 +1,6 @@
 #include "analyze/breath/elbow.h"
 
+#include "analyze/breath/extreme.h"
 #define RISE_P_CMH2O      1.2
 #define RISE_CONFIRM_S    0.35
 #define RISE_CONFIRM_L    0.020
@@ -26,8 +27,8 @@ void elbow_init(struct elbow_ctx *x, const struct ring *r, const struct noise *z
 void elbow_refresh(struct elbow_ctx *x)
 {
     double root = sqrt((double)x->mean);
-    x->dp_min = fmax(0.8, 5 * x->noise->p_sd_cmh2o / root);
-    x->dq_min = fmax(0.12 * x->scale.flow, 5 * x->noise->q_sd_l_s / root);
+    x->dp_min = larger(0.8, 5 * x->noise->p_sd_cmh2o / root);
+    x->dq_min = larger(0.12 * x->scale.flow, 5 * x->noise->q_sd_l_s / root);
 }
 
 /* Share of the largest step that the step from j to j + h makes, mean of both channels; sign +1 rise, -1 fall. */
@@ -60,8 +61,8 @@ static bool steps_find(const struct elbow_ctx *x, uint64_t n, uint64_t end, doub
     s->dp = s->dq = 0;
     for (uint64_t j = s->lo; j < s->hi; j++) {
         const struct ring_slot *a = ring_at(r, j), *b = ring_at(r, j + s->h);
-        s->dp = fmax(s->dp, sign * (b->p - a->p));
-        s->dq = fmax(s->dq, sign * (b->q - a->q));
+        s->dp = larger(s->dp, sign * (b->p - a->p));
+        s->dq = larger(s->dq, sign * (b->q - a->q));
     }
     if (s->dp <= 0 || s->dq <= 0)
         return false;
@@ -113,8 +114,8 @@ static void extremes(const struct elbow_ctx *x, uint64_t end, double seconds, do
     for (uint64_t j = out->at + 1; j < to && j < end; j++) {
         const struct ring_slot *s = ring_at(r, j);
         double dp = sign * (s->p - out->p_foot), dq = sign * (s->q - out->q_foot);
-        out->p_step = fmax(out->p_step, dp);
-        out->q_step = fmax(out->q_step, dq);
+        out->p_step = larger(out->p_step, dp);
+        out->q_step = larger(out->q_step, dq);
     }
 }
 
@@ -133,7 +134,7 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
     double p_max = -INFINITY, base_l = 0, q_end;
     for (uint64_t j = out->at + 1; j <= to; j++) {
         const struct ring_slot *b = ring_at(r, j), *a = ring_at(r, j - 1);
-        p_max = fmax(p_max, b->p);
+        p_max = larger(p_max, b->p);
         base_l += base_flow_at(x->base, b->p) * (double)(b->t_ns - a->t_ns) * 1e-9;
     }
     if (ring_vol_l(r, out->at, to) - base_l < RISE_CONFIRM_L * x->scale.volume)
@@ -171,8 +172,8 @@ bool elbow_fall(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
     for (uint64_t j = at + 1; j < to && j < end; j++) {
         const struct ring_slot *b = ring_at(r, j);
         double q = b->q - base_flow_at(x->base, b->p);
-        p_min = fmin(p_min, b->p);
-        if (q < -fmax(0.05 * x->scale.flow, 2 * x->noise->q_sd_l_s))
+        p_min = smaller(p_min, b->p);
+        if (q < -larger(0.05 * x->scale.flow, 2 * x->noise->q_sd_l_s))
             out->outward_after = true;
     }
     return out->outward_after || (!isnan(peep_cmh2o) && p_min <= peep_cmh2o + NEAR_PEEP_CMH2O);

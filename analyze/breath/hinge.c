@@ -20,15 +20,20 @@ bool hinge_fit(const double *y, int n, double dx, struct hinge *out)
     out->rss_line = fmax(0, syy - n * mean * mean - slope * sxy);
     out->rss = INFINITY;
     /* After taking out constant and slope, the hinge column h is what is left of it; c = (h.y) / (h.h). */
-    for (int j = 3; j <= n - 4; j++) {
-        double h0 = 0, hx = 0, hh = 0, hy = 0;
-        for (int i = j + 1; i < n; i++) {
-            double h = (i - j) * dx, x = i * dx - mid;
-            h0 += h;
-            hx += h * x;
-            hh += h * h;
-            hy += h * y[i];
-        }
+    /* Sums over the points after the joint, carried as it moves one point earlier at a time: with h = x - x_j,
+     * every h there grows by dx, and the point that was the joint joins with h = dx. */
+    double h0 = 0, hx = 0, hh = 0, hy = 0, x_after = 0, y_after = 0, n_after = 0;
+    for (int j = n - 2; j >= 3; j--) {
+        double x = (j + 1) * dx - mid;
+        n_after++;
+        x_after += x;
+        y_after += y[j + 1];
+        hh += 2 * dx * h0 + dx * dx * n_after;
+        h0 += dx * n_after;
+        hx += dx * x_after;
+        hy += dx * y_after;
+        if (j > n - 4)
+            continue;
         double rest = hh - h0 * h0 / n - hx * hx / sxx;
         double part = hy - h0 * mean - hx * slope;
         if (rest <= 0)

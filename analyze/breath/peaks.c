@@ -1,8 +1,9 @@
 #include "analyze/breath/peaks.h"
 
+#include "analyze/breath/extreme.h"
 static double median3(double a, double b, double c)
 {
-    double lo = fmin(a, b), hi = fmax(a, b);
+    double lo = smaller(a, b), hi = larger(a, b);
     return c < lo ? lo : c > hi ? hi : c;
 }
 
@@ -11,7 +12,7 @@ double peak_pressure(const struct ring *r, uint64_t from, uint64_t to)
     double best = -INFINITY;
     uint64_t at = from;
     if (to < from + 2)
-        return fmax(ring_at(r, from)->p, ring_at(r, to)->p);
+        return larger(ring_at(r, from)->p, ring_at(r, to)->p);
     for (uint64_t i = from + 1; i < to; i++) {
         double m = median3(ring_at(r, i - 1)->p, ring_at(r, i)->p, ring_at(r, i + 1)->p);
         if (m > best) {
@@ -21,7 +22,7 @@ double peak_pressure(const struct ring *r, uint64_t from, uint64_t to)
     }
     /* The last sample ends a ramp (volume control): it has no right neighbour of its own phase. */
     double last = 2 * ring_at(r, to - 1)->p - ring_at(r, to - 2)->p;
-    double end = fmin(ring_at(r, to)->p, fmax(last, ring_at(r, to - 1)->p));
+    double end = smaller(ring_at(r, to)->p, larger(last, ring_at(r, to - 1)->p));
     if (end > best)
         best = end;
     if (at < from + 2 || at + 2 > to)
@@ -33,7 +34,7 @@ double peak_pressure(const struct ring *r, uint64_t from, uint64_t to)
     double slope = (-2 * y[0] - y[1] + y[3] + 2 * y[4]) / 10;
     double mid = (-3 * y[0] + 12 * y[1] + 17 * y[2] + 12 * y[3] - 3 * y[4]) / 35;
     if (curve < 0 && fabs(slope) <= -4 * curve)
-        best = fmax(best, mid - slope * slope / (4 * curve));
+        best = larger(best, mid - slope * slope / (4 * curve));
     return best;
 }
 
@@ -41,11 +42,11 @@ double peak_flow(const struct ring *r, uint64_t from, uint64_t to, double sign)
 {
     double best = -INFINITY;
     if (to < from + 2)
-        return fmax(sign * ring_at(r, from)->q, sign * ring_at(r, to)->q);
+        return larger(sign * ring_at(r, from)->q, sign * ring_at(r, to)->q);
     double a = sign * ring_at(r, from)->q, b = sign * ring_at(r, from + 1)->q;
     for (uint64_t i = from + 2; i <= to; i++) {
         double c = sign * ring_at(r, i)->q;
-        best = fmax(best, median3(a, b, c));
+        best = larger(best, median3(a, b, c));
         a = b;
         b = c;
     }

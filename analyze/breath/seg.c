@@ -1,5 +1,6 @@
 #include "analyze/breath/seg.h"
 
+#include "analyze/breath/extreme.h"
 #include "analyze/breath/order.h"
 #include "analyze/breath/seg_onset.h"
 #include "analyze/breath/seg_turn.h"
@@ -25,6 +26,9 @@ void seg_init(struct seg *s, struct ring *r, const struct noise *z, struct breat
     base_flow_init(&s->base, scale.flow);
     elbow_init(&s->elbow, r, z, &s->base, scale);
     s->margin = s->elbow.span + s->elbow.half + 2;
+    s->stride = ring_count(r, 0.016);
+    if (s->stride > 1 && r->rate_hz < 100)
+        s->stride = 1;
 }
 
 double seg_net_mean(const struct seg *s, uint64_t n)
@@ -40,7 +44,7 @@ static void thresholds(struct seg *s)
 {
     elbow_refresh(&s->elbow);
     double sd30 = s->noise->q_sd_l_s / sqrt((double)s->elbow.mean);
-    s->q_hi = fmax(0.05 * s->scale.flow, 4 * sd30);
+    s->q_hi = larger(0.05 * s->scale.flow, 4 * sd30);
     s->q_lo = s->q_hi / 3;
 }
 
@@ -77,7 +81,7 @@ static void enter_heart(struct seg *s, const struct seg_breath *b)
     double vxx = sxx - sx * sx / n, vxy = sxy - sx * sy / n, vyy = syy - sy * sy / n;
     if (n < 6 || vxx <= 0)
         return;
-    double rest = fmax(0, vyy - vxy * vxy / vxx) / (n - 2);
+    double rest = larger(0, vyy - vxy * vxy / vxx) / (n - 2);
     s->heart[s->n_heart % SEG_HEARTS] = 1.41 * sqrt(rest);
     s->n_heart++;
     double v[SEG_HEARTS];
@@ -92,12 +96,12 @@ static void enter_base(struct seg *s, const struct seg_breath *b)
     double root = 0, dt = 0;
     uint64_t step = ring_count(r, 0.02);
     for (uint64_t j = b->i0; j < b->i2; j += step) {
-        root += sqrt(fmax(ring_at(r, j)->p, 0));
+        root += sqrt(larger(ring_at(r, j)->p, 0));
         dt++;
     }
     double seconds = (double)(b->t2_ns - b->t0_ns) * 1e-9;
     double insp = ring_vol_l(r, b->i0, b->i1);
-    base_flow_breath(&s->base, ring_vol_l(r, b->i0, b->i2), fmax(insp, 1e-6), root / dt * seconds, seconds,
+    base_flow_breath(&s->base, ring_vol_l(r, b->i0, b->i2), larger(insp, 1e-6), root / dt * seconds, seconds,
                      b->t2_ns);
 }
 
@@ -166,8 +170,8 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
 {
     struct seg_turn turn;
     const struct ring_slot *now = ring_at(s->ring, s->n);
-    s->q_peak = fmax(s->q_peak, q_net);
-    s->p_peak = fmax(s->p_peak, now->p);
+    s->q_peak = larger(s->q_peak, q_net);
+    s->p_peak = larger(s->p_peak, now->p);
     switch (seg_turn_look(s, end, maybe_rise, maybe_fall, q_net, &turn)) {
     case TURN_NONE:
         break;
@@ -217,7 +221,7 @@ static int advance(struct seg *s, uint64_t look)
             rc = step_inspiring(s, horizon, maybe && dp > 0, maybe && dp < 0, q_net);
         else
             rc = step_waiting(s, horizon, maybe && dp > 0, q_net);
-        s->n++;
+        s->n += s->stride;
     }
     return rc;
 }

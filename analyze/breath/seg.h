@@ -48,7 +48,8 @@ struct seg {
     seg_breath_fn *fn;
     void *user;
     enum seg_state state;
-    uint64_t n; /* next sample to examine */
+    uint64_t n;      /* next sample to examine */
+    uint64_t stride; /* every how many: about 20 ms; what is found is then located to the sample */
     double q_hi, q_lo;
     struct seg_breath open;
     double q_peak, p_peak;

@@ -1,5 +1,6 @@
 #include "analyze/breath/seg_onset.h"
 
+#include "analyze/breath/extreme.h"
 #define CAND_MAX_S      2.5
 #define SHAPE_S         0.5
 #define SHAPE_CHANGE    0.30
@@ -9,7 +10,7 @@
 void seg_walk_back(const struct seg *s, uint64_t n, uint64_t *at, int64_t *t_ns)
 {
     const struct ring *r = s->ring;
-    double level = fmax(3 * s->noise->q_sd_l_s, 0.01 * s->scale.flow);
+    double level = larger(3 * s->noise->q_sd_l_s, 0.01 * s->scale.flow);
     uint64_t first = ring_first(r), j = n;
     if (s->state == SEG_EXP && s->open.i1 > first)
         first = s->open.i1;
@@ -45,7 +46,7 @@ static void begin_machine(struct seg *s, const struct elbow *e)
 {
     double pre = 0;
     if (s->cand && e->at > s->next.i0)
-        pre = fmax(0, ring_vol_l(s->ring, s->next.i0, e->at));
+        pre = larger(0, ring_vol_l(s->ring, s->next.i0, e->at));
     begin(s, e->at, e->t_ns);
     s->cand_machine = true;
     s->next.machine = true;
@@ -70,8 +71,8 @@ static bool has_shape(const struct seg *s, uint64_t end)
     double lo = INFINITY, hi = -INFINITY;
     for (uint64_t j = from; j <= to; j += s->elbow.mean) {
         double q = seg_net_mean(s, j);
-        lo = fmin(lo, q);
-        hi = fmax(hi, q);
+        lo = smaller(lo, q);
+        hi = larger(hi, q);
     }
     return hi - lo > SHAPE_CHANGE * hi;
 }
@@ -97,12 +98,12 @@ enum onset seg_onset(struct seg *s, uint64_t end, bool rise, double q_net)
     }
     if (!s->cand || s->n <= s->next.i0)
         return ONSET_NONE;
-    s->cand_peak = fmax(s->cand_peak, q_net);
+    s->cand_peak = larger(s->cand_peak, q_net);
     double volume = net_volume_l(s);
     if (s->cand_machine) {
         if (volume >= s->scale.count_min_l)
             return ONSET_CONFIRMED;
-    } else if (volume >= fmax(s->scale.count_min_l, HEART_LOBE_S * s->a_card_l_s) &&
+    } else if (volume >= larger(s->scale.count_min_l, HEART_LOBE_S * s->a_card_l_s) &&
                (q_net < 0 || has_shape(s, end))) {
         return ONSET_CONFIRMED;
     }

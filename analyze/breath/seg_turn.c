@@ -1,5 +1,6 @@
 #include "analyze/breath/seg_turn.h"
 
+#include "analyze/breath/extreme.h"
 #define OUTWARD_MIN_L    0.025
 #define HEART_LOBE_S     0.55
 #define HELD_CMH2O       3.0
@@ -14,7 +15,7 @@
 /* Does flow stay outward long enough: a volume, before it comes back inward. */
 static bool outward_for_good(const struct seg *s, uint64_t from, uint64_t end)
 {
-    double need = fmax(OUTWARD_MIN_L * s->scale.volume, HEART_LOBE_S * s->a_card_l_s), out = 0;
+    double need = larger(OUTWARD_MIN_L * s->scale.volume, HEART_LOBE_S * s->a_card_l_s), out = 0;
     for (uint64_t j = from + 1; j < end; j++) {
         const struct ring_slot *a = ring_at(s->ring, j - 1), *b = ring_at(s->ring, j);
         double q = b->q - base_flow_at(&s->base, b->p);
@@ -75,7 +76,7 @@ static struct dip dip_before(const struct seg *s, uint64_t foot, uint64_t from)
         double q = a->q - base_flow_at(&s->base, a->p);
         if (q <= d.q_low + s->q_lo)
             d.q_last = j;
-        d.q_low = fmin(d.q_low, q);
+        d.q_low = smaller(d.q_low, q);
         if (a->p < d.p_low) {
             d.p_low = a->p;
             at = j;
@@ -98,7 +99,7 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
                               .peep_before = s->peep};
     uint64_t from = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
     if (!s->open.machine) {
-        next.pre_l = fmax(0, ring_vol_l(s->ring, s->open.i0, e.at));
+        next.pre_l = larger(0, ring_vol_l(s->ring, s->open.i0, e.at));
         s->next = next;
         return TURN_STEP;
     }
@@ -129,8 +130,8 @@ static bool standing_at_peep(const struct seg *s, uint64_t end)
     double lo = INFINITY, hi = -INFINITY;
     for (uint64_t j = s->n - back; j <= s->n; j += step) {
         double q = seg_net_mean(s, j);
-        lo = fmin(lo, q);
-        hi = fmax(hi, q);
+        lo = smaller(lo, q);
+        hi = larger(hi, q);
     }
     return hi - lo < s->q_hi && hi < 0.2 * s->scale.flow;
 }

@@ -1,10 +1,11 @@
 #include "analyze/breath/shape.h"
 
+#include "analyze/breath/extreme.h"
 /* Flow ends at the last sample over max(0.03, 8 % of the peak): a pause inside the window would make volume
  * control look like pressure control. */
 static uint64_t flow_end(const struct measure_ctx *x, const struct seg_breath *b, double peak)
 {
-    double level = fmax(0.03 * x->seg->scale.flow, 0.08 * peak);
+    double level = larger(0.03 * x->seg->scale.flow, 0.08 * peak);
     uint64_t i = b->i1;
     while (i > b->i0 + 1) {
         const struct ring_slot *s = ring_at(x->ring, i);
@@ -21,14 +22,14 @@ void shape_of(const struct measure_ctx *x, const struct seg_breath *b, struct br
     more->shape_f = more->shape_l = (double)NAN;
     double peak = 0;
     for (uint64_t i = b->i0; i <= b->i1; i++)
-        peak = fmax(peak, ring_at(r, i)->q - base_flow_at(&x->seg->base, ring_at(r, i)->p));
+        peak = larger(peak, ring_at(r, i)->q - base_flow_at(&x->seg->base, ring_at(r, i)->p));
     uint64_t stop = flow_end(x, b, peak);
     double span_s = (double)(ring_at(r, stop)->t_ns - b->t0_ns) * 1e-9;
     more->ti_flow_s = span_s;
     if (stop < b->i0 + 8)
         return;
     double len = (double)(stop - b->i0);
-    uint64_t p_from = b->i0 + (uint64_t)fmax(0.30 * len, fmin(0.25 * r->rate_hz, 0.6 * len));
+    uint64_t p_from = b->i0 + (uint64_t)larger(0.30 * len, smaller(0.25 * r->rate_hz, 0.6 * len));
     uint64_t q_from = b->i0 + (uint64_t)(0.20 * len), to = b->i0 + (uint64_t)(0.94 * len);
     double peep = isnan(b->peep_before) ? b->p_foot : b->peep_before;
     if (to < p_from + 3 || to < q_from + 4)
@@ -40,8 +41,8 @@ void shape_of(const struct measure_ctx *x, const struct seg_breath *b, struct br
     }
     double mean = s / n;
     more->p_rise_cmh2o = mean;
-    double var = fmax(0, ss / n - mean * mean - x->noise->p_sd_cmh2o * x->noise->p_sd_cmh2o);
-    more->shape_f = sqrt(var) / fmax(fabs(mean), 0.5);
+    double var = larger(0, ss / n - mean * mean - x->noise->p_sd_cmh2o * x->noise->p_sd_cmh2o);
+    more->shape_f = sqrt(var) / larger(fabs(mean), 0.5);
     double m = 0, sx = 0, sy = 0, sxx = 0, sxy = 0;
     for (uint64_t i = q_from; i <= to; i++) {
         double u = (double)(i - q_from), y = ring_at(r, i)->q;
@@ -51,7 +52,7 @@ void shape_of(const struct measure_ctx *x, const struct seg_breath *b, struct br
     uint64_t k = ring_count(r, 0.030), half = k / 2;
     for (uint64_t i = q_from; i + k <= to + 1; i += k > 1 ? k / 2 : 1) {
         double u = (double)(i - q_from) + (double)half;
-        worst = fmax(worst, fabs(ring_q_mean(r, i, i + k) - (icpt + slope * u)));
+        worst = larger(worst, fabs(ring_q_mean(r, i, i + k) - (icpt + slope * u)));
     }
-    more->shape_l = worst / fmax(peak, 1e-6);
+    more->shape_l = worst / larger(peak, 1e-6);
 }

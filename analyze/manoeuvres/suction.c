@@ -53,10 +53,27 @@ static bool looks(const struct suction *s, double peep, int64_t *start_ns)
     return in - out > DRAWN_L_S * SUCTION_TICKS * TICK_S && out <= OUT_SHARE * in && low >= LOW_SHARE * SUCTION_TICKS;
 }
 
+/* PEEP has a new median: which of the kept means are low is counted anew. */
+static void recount(struct suction *s, double bar)
+{
+    uint64_t from = s->n > SUCTION_TICKS ? s->n - SUCTION_TICKS : 0;
+    s->low_bar = bar;
+    s->low = 0;
+    for (uint64_t k = from; k < s->n; k++)
+        s->low += s->last[k % SUCTION_TICKS].p <= bar;
+}
+
 bool suction_tick(struct suction *s, const struct tick *t, const struct ordinary *o, struct event *out)
 {
-    s->last[s->n % SUCTION_TICKS] = *t;
+    struct tick *slot = &s->last[s->n % SUCTION_TICKS];
+    if (s->n >= SUCTION_TICKS && slot->p <= s->low_bar)
+        s->low--;
+    *slot = *t;
     s->n++;
+    if (o->peep_cmh2o - UNDER_CMH2O != s->low_bar)
+        recount(s, o->peep_cmh2o - UNDER_CMH2O);
+    else if (t->p <= s->low_bar)
+        s->low++;
     if (s->active) {
         s->drawn_l += t->q_net * TICK_S;
         s->lowest_cmh2o = fmin(s->lowest_cmh2o, t->p);
@@ -68,7 +85,7 @@ bool suction_tick(struct suction *s, const struct tick *t, const struct ordinary
             return report(s, out);
         return false;
     }
-    if (s->n < SUCTION_TICKS || isnan(o->peep_cmh2o) || o->machine_share < MACHINE_LEAST)
+    if (s->n < SUCTION_TICKS || s->low < LOW_SHARE * SUCTION_TICKS || isnan(o->peep_cmh2o) || o->machine_share < MACHINE_LEAST)
         return false;
     int64_t start_ns;
     if (!looks(s, o->peep_cmh2o, &start_ns))
@@ -97,5 +114,6 @@ bool suction_cut(struct suction *s, struct event *out)
 {
     bool is = report(s, out);
     s->n = 0;
+    s->low = 0;
     return is;
 }

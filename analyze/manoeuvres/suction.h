@@ -12,6 +12,8 @@
 struct suction {
     struct tick last[SUCTION_TICKS]; /* the last 3 s */
     uint64_t n;                      /* ticks seen since the last cut */
+    double low_bar;                  /* PEEP less 2, as of the count */
+    int low;                         /* means at or under it among the kept */
     bool active;
     int64_t start_ns, end_ns;        /* of the active one; end: last low tick */
     double peep_cmh2o, lowest_cmh2o, drawn_l, under_s;

@@ -1,5 +1,6 @@
 #include "analyze/mechanics/lag.h"
 
+#include "analyze/breath/extreme.h"
 #include "analyze/breath/order.h"
 
 #include <string.h>
@@ -9,32 +10,37 @@
 #define STEP_S     0.010
 #define EVERY      40
 #define LEAST      5
-#define MOST_ROWS  300
+#define MOST_ROWS  96
 
 void lag_gather(const struct ring *r, uint64_t i0, uint64_t i1, uint64_t i2, double lag_s, double drift_l_s,
                 struct motion_samples *out)
 {
-    uint64_t stride = (i2 - i0) / MOST_ROWS + 1, j = i0;
+    uint64_t stride = (i2 - i0) / MOST_ROWS + 1, half = stride / 2, j = i0;
     int64_t lag_ns = (int64_t)(lag_s * 1e9), t0 = ring_at(r, i0)->t_ns;
-    double v0 = 0;
+    double v0 = (double)NAN;
     out->n = 0;
-    for (uint64_t i = i0; i <= i2 && out->n < MOTION_ROWS_MAX; i += stride) {
-        const struct ring_slot *s = ring_at(r, i);
-        int64_t want = s->t_ns + lag_ns;
+    for (uint64_t i = i0; i + stride <= i2 + 1 && out->n < MOTION_ROWS_MAX; i += stride) {
+        /* A row is the mean of `stride` samples: the model is linear, so nothing is lost but noise. */
+        int64_t now = ring_at(r, i + half)->t_ns, want = now + lag_ns;
         while (j > ring_first(r) && ring_at(r, j)->t_ns > want)
             j--;
         while (j + 2 < r->end && ring_at(r, j + 1)->t_ns <= want)
             j++;
         const struct ring_slot *a = ring_at(r, j), *b = ring_at(r, j + 1);
-        double share = j + 1 < r->end ? (double)(want - a->t_ns) / (double)(b->t_ns - a->t_ns) : 0;
+        double share = (double)(want - a->t_ns) / (double)(b->t_ns - a->t_ns);
         share = share < 0 ? 0 : share > 1 ? 1 : share;
-        double q = a->q + share * (b->q - a->q), v = a->vol_l + share * (b->vol_l - a->vol_l);
+        double v = a->vol_l + share * (b->vol_l - a->vol_l), q = a->q + share * (b->q - a->q);
+        if (stride > 1 && j > ring_first(r) + half && j + stride + 1 < r->end) {
+            uint64_t from = j - half;
+            q = (1 - share) * ring_q_mean(r, from, from + stride) +
+                share * ring_q_mean(r, from + 1, from + 1 + stride);
+        }
         int k = out->n++;
-        out->t_s[k] = (double)(s->t_ns - t0) * 1e-9;
-        out->p[k] = s->p;
+        out->t_s[k] = (double)(now - t0) * 1e-9;
+        out->p[k] = ring_p_mean(r, i, i + stride);
         out->q[k] = q;
         if (k == 0)
-            v0 = v;
+            v0 = v - q * out->t_s[0];
         out->v[k] = v - v0 - drift_l_s * out->t_s[k];
     }
     out->ti_s = (double)(ring_at(r, i1)->t_ns - t0) * 1e-9;
@@ -48,8 +54,8 @@ static double misfit(const struct motion_samples *s, double *a)
     struct lsq_fit f;
     for (int i = 0; i < s->n; i++) {
         double *row = a + (ptrdiff_t)i * 5;
-        row[0] = fmax(s->q[i], 0);
-        row[1] = fmin(s->q[i], 0);
+        row[0] = larger(s->q[i], 0);
+        row[1] = smaller(s->q[i], 0);
         row[2] = s->v[i];
         row[3] = 1;
         row[4] = s->p[i];

@@ -1,5 +1,6 @@
 #include "analyze/mechanics/motion.h"
 
+#include "analyze/breath/extreme.h"
 #include <math.h>
 #include <stddef.h>
 
@@ -50,8 +51,8 @@ static bool enough(const struct motion_samples *s, const struct motion_limits *l
             in++;
         else
             out++;
-        lo = fmin(lo, s->v[i]);
-        hi = fmax(hi, s->v[i]);
+        lo = smaller(lo, s->v[i]);
+        hi = larger(hi, s->v[i]);
     }
     return in >= ROWS_MIN / 2 && out >= ROWS_MIN / 2 && in + out >= ROWS_MIN && hi - lo >= lim->v_range_min_l;
 }
@@ -100,7 +101,7 @@ static void judge_residuals(const struct motion_samples *s, struct motion_fit *f
             have = width;
         }
         if (have == width)
-            f->smooth = fmax(f->smooth, fabs(sum / width));
+            f->smooth = larger(f->smooth, fabs(sum / width));
     }
     f->rmse = sqrt(rss / n);
     f->r2 = tss > 0 ? 1 - rss / tss : (double)NAN;
@@ -115,13 +116,13 @@ static bool tau_holds(const struct motion_samples *s, const struct motion_limits
     double v_top = -INFINITY, v_end = 0;
     for (int i = 0; i < s->n; i++) {
         if (s->t_s[i] <= s->ti_s)
-            v_top = fmax(v_top, s->v[i]);
+            v_top = larger(v_top, s->v[i]);
         v_end = s->v[i];
     }
     double span = v_top - v_end, n = 0, sx = 0, sy = 0, sp = 0, sxx = 0, sxy = 0, syy = 0, sxp = 0;
-    double x_min = fmax(0.03, 3 * lim->q_sd_l_s);
+    double x_min = larger(0.03, 3 * lim->q_sd_l_s);
     if (lim->v_range_min_l < 0.02)
-        x_min = fmax(0.0045, 3 * lim->q_sd_l_s);
+        x_min = larger(0.0045, 3 * lim->q_sd_l_s);
     for (int i = 0; i < s->n; i++) {
         double left = (s->v[i] - v_end) / span, x = s->v[i], y = -s->q[i];
         if (s->t_s[i] < s->ti_s + 0.1 || left > 0.75 || left < 0.05 || y <= x_min)
@@ -132,7 +133,7 @@ static bool tau_holds(const struct motion_samples *s, const struct motion_limits
     if (n < 8 || n * s->step_s < 0.2)
         return true; /* too fast an expiration to be checked: the other gates decide */
     double vxx = sxx - sx * sx / n, vxy = sxy - sx * sy / n, vyy = syy - sy * sy / n, vpy = sxp - sp * sy / n;
-    double slope = vxy / vxx, rest = fmax(0, vyy - vxy * vxy / vxx) / n;
+    double slope = vxy / vxx, rest = larger(0, vyy - vxy * vxy / vxx) / n;
     if (!(slope > 0) || !(vyy > 0))
         return false;
     f->tau_s = 1 / slope;
@@ -146,9 +147,9 @@ static enum reason judge(const struct motion_samples *s, const struct motion_lim
 {
     double span = lim->pip_cmh2o - lim->peep_cmh2o, q_peak = 0;
     for (int i = 0; i < s->n; i++)
-        q_peak = fmax(q_peak, fabs(s->q[i]));
+        q_peak = larger(q_peak, fabs(s->q[i]));
     bool tau = tau_holds(s, lim, f);
-    bool small = f->rmse <= fmax(0.4, 0.03 * span) && f->smooth <= fmax(0.6, 0.04 * span);
+    bool small = f->rmse <= larger(0.4, 0.03 * span) && f->smooth <= larger(0.6, 0.04 * span);
     bool ranges = f->e_cmh2o_l >= 4 && f->e_cmh2o_l <= lim->e_max && f->r_chord >= 0.5 &&
                   f->r_chord <= lim->r_max && f->re_chord >= 0.5 && f->re_chord <= lim->r_max;
     double ratio = f->r_chord / f->re_chord, above = f->p0_cmh2o - lim->peep_cmh2o;
