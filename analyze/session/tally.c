@@ -1,0 +1,59 @@
+#include "analyze/session/tally.h"
+#include "analyze/session/usable.h"
+#include "analyze/tables/median.h"
+
+#include <math.h>
+#include <string.h>
+
+int tally_init(struct tally *t)
+{
+    memset(t, 0, sizeof *t);
+    for (int c = 0; c < COL_N; c++) {
+        if (!median_known((enum col)c) || !column_field((enum col)c)->built)
+            continue;
+        const int rc = median_new(&t->median[c], (enum col)c);
+        if (rc != TM_OK)
+            return rc;
+    }
+    return TM_OK;
+}
+
+void tally_breath(struct tally *t, const struct breath_row *r)
+{
+    t->breaths++;
+    t->complete += r->complete;
+    if ((int)r->kind >= 0 && r->kind <= KIND_MANUAL)
+        t->kind[r->kind]++;
+    if ((int)r->initiation >= 0 && r->initiation <= INIT_MACHINE)
+        t->initiation[r->initiation]++;
+    if ((int)r->control >= 0 && r->control <= CONTROL_NONE)
+        t->control[r->control]++;
+    if (!breath_usable(r))
+        return;
+    t->usable++;
+    t->usable_ns += r->t2_ns - r->t0_ns;
+    t->expired_known += isfinite(r->v[COL_vte_ml]) != 0;
+    for (int c = 0; c < COL_N; c++)
+        if (t->median[c])
+            median_add(t->median[c], r->v[c]);
+}
+
+void tally_event(struct tally *t, const struct event *e)
+{
+    if ((int)e->id < 0 || e->id >= EVENT_N)
+        return;
+    struct tally_events *x = &t->event[e->id];
+    if (x->n < TALLY_EVENT_TIMES)
+        x->start_ns[x->n] = e->start_ns;
+    x->n++;
+    x->definite += e->confidence == CONF_DEFINITE;
+    x->total_ns += e->end_ns - e->start_ns;
+}
+
+void tally_release(struct tally *t)
+{
+    for (int c = 0; c < COL_N; c++) {
+        median_destroy(t->median[c]);
+        t->median[c] = NULL;
+    }
+}

@@ -1,0 +1,104 @@
+#include "analyze/tables/hours_csv.h"
+#include "analyze/tables/wallclock.h"
+
+#include <math.h>
+#include <string.h>
+
+/* why_empty, one code after the other. */
+struct why {
+    char buf[4096];
+    size_t n;
+    const char *code; /* the one being listed */
+};
+
+static void why_add(struct why *w, const char *code, const char *column)
+{
+    char sep[40];
+    size_t k = 0;
+    if (w->code && strcmp(w->code, code) == 0) {
+        sep[k++] = ',';
+    } else {
+        if (w->n)
+            sep[k++] = ';';
+        memcpy(sep + k, code, strlen(code));
+        k += strlen(code);
+        sep[k++] = ':';
+        w->code = code;
+    }
+    const size_t n = strlen(column);
+    if (w->n + k + n + 1 > sizeof w->buf)
+        return;
+    memcpy(w->buf + w->n, sep, k);
+    memcpy(w->buf + w->n + k, column, n + 1);
+    w->n += k + n;
+}
+
+static const struct {
+    const char *name;
+    int decimals;
+    bool built;
+} medians[HOUR_MEDIANS] = {
+#define FIELD(...)
+#define MEDIAN(id, n_id, column, unit, decimals, built, title) {#id, decimals, built},
+#include "analyze/tables/hours.def"
+#undef MEDIAN
+#undef FIELD
+};
+
+static void put_medians(struct cells *c, const struct hour_row *h)
+{
+    for (int m = 0; m < HOUR_MEDIANS; m++) {
+        if (medians[m].built)
+            cells_number(c, h->median[m], medians[m].decimals);
+        else
+            cells_empty(c);
+        cells_integer(c, medians[m].built ? (int64_t)h->n[m] : 0);
+    }
+}
+
+/* Codes in the order of their table: few_breaths, no_mark, not_built. */
+static void put_why(struct cells *c, const struct recording_info *info, const struct hour_row *h)
+{
+    struct why w = {.n = 0, .code = NULL};
+    w.buf[0] = '\0';
+    for (int m = 0; m < HOUR_MEDIANS; m++)
+        if (medians[m].built && !isfinite(h->median[m]))
+            why_add(&w, reason_name(WHY_few_breaths), medians[m].name);
+    if (!info->start_known)
+        why_add(&w, reason_name(WHY_no_mark), "start_time");
+    const struct table *t = table_get(TABLE_HOURS);
+    for (int i = 0; i < t->n_fields; i++) {
+        const char *name = t->fields[i].name;
+        const size_t n = strlen(name);
+        const bool counts = n > 2 && (strcmp(name + n - 2, "_n") == 0 || (n > 7 && strcmp(name + n - 7, "_judged") == 0));
+        if (!t->fields[i].built && !counts)
+            why_add(&w, reason_name(WHY_not_built), name);
+    }
+    cells_text(c, w.buf);
+}
+
+int csv_hour(struct cells *c, const struct recording_info *info, const struct hour_row *h)
+{
+    const int64_t start_ns = h->hour * 3600 * NS_PER_S;
+    char t[WALLCLOCK_MAX];
+    cells_integer(c, h->hour);
+    cells_seconds(c, start_ns);
+    cells_bytes(c, t, wallclock_put(t, info, start_ns));
+    cells_seconds(c, h->observed_ns);
+    cells_seconds(c, h->usable_ns);
+    cells_integer(c, (int64_t)h->breaths);
+    cells_integer(c, (int64_t)h->usable_breaths);
+    static const enum breath_kind order[] = {KIND_MANDATORY,  KIND_ASSISTED, KIND_SUPPORTED,
+                                             KIND_UNASSISTED, KIND_MANUAL,   KIND_UNKNOWN};
+    for (size_t k = 0; k < sizeof order / sizeof order[0]; k++)
+        cells_integer(c, (int64_t)h->kind[order[k]]);
+    put_medians(c, h);
+    cells_empty(c); /* own_rate_per_min */
+    for (int p = 0; p < PATTERN_N; p++) {
+        cells_empty(c); /* no flag is known of a pattern that was not judged */
+        cells_empty(c);
+        cells_integer(c, 0);
+    }
+    put_why(c, info, h);
+    return cells_end_row(c);
+}
