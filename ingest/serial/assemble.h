@@ -1,18 +1,18 @@
-/* Bytes to lines, whatever the pieces they arrive in, with the wire's checksum.
+/* Bytes to lines, whatever the pieces they arrive in, with the wire's checksum (ingest/log/line.h).
  *
  *     wire line = line [SP "$" 4HEXDIG] LF        (a CR before LF is dropped)
  *
- * The digits are the CRC-16 of the line's bytes before the space: polynomial 1021, start FFFF, not reflected,
- * no final exclusive-or; "123456789" gives 29B1. Junk costs the line in which it stands and nothing more: the
- * next LF is the ground to stand on again. */
+ * Junk costs the line in which it stands and nothing more: the next LF is the ground to stand on again. */
 #ifndef TIDEMARK_INGEST_ASSEMBLE_H
 #define TIDEMARK_INGEST_ASSEMBLE_H
+
+#include "ingest/log/line.h"
 
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
-#define WIRE_LINE_MAX 1024 /* bytes before the LF */
+#define WIRE_LINE_MAX (LINE_MAX_BYTES + 7) /* bytes before the LF: a line, its checksum, a CR */
 
 enum wire_state {
     WIRE_PLAIN,   /* no checksum */
@@ -49,7 +49,5 @@ void assemble_push(struct assemble *a, const void *bytes, size_t n, wire_line_fn
 
 /* Bytes of a line that has not ended; it is given up: the stream ended or broke here. */
 uint64_t assemble_drop(struct assemble *a);
-
-uint16_t wire_crc(const void *bytes, size_t n);
 
 #endif

@@ -163,6 +163,13 @@ size_t outfile_waiting(const struct outfile *f)
     return f->n;
 }
 
+void outfile_discard(struct outfile *f)
+{
+    (void)unlink(f->path);
+    struct err ignored;
+    (void)!outfile_close(f, &ignored);
+}
+
 int outfile_close(struct outfile *f, struct err *e)
 {
     if (!f)

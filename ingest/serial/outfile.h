@@ -29,6 +29,9 @@ int outfile_commit(struct outfile *f, struct err *e) MUST_USE;
 uint64_t outfile_good(const struct outfile *f);  /* bytes durable in the file */
 size_t outfile_waiting(const struct outfile *f); /* bytes not in the file */
 
+/* Closes and removes the file: nothing worth keeping came. */
+void outfile_discard(struct outfile *f);
+
 /* Closes; bytes that wait are given up. Returns TM_ERR_SYSTEM if closing tells of a fault. NULL is legal. */
 int outfile_close(struct outfile *f, struct err *e) MUST_USE;
 
