@@ -24,6 +24,7 @@ int main(int argc, char **argv)
 {
     /* A closed pipe is an output that could not be written: exit 4 with a message, not a silent death. */
     (void)signal(SIGPIPE, SIG_IGN);
+    (void)signal(SIGXFSZ, SIG_IGN); /* the same for a limit on the size of files */
     if (argc < 2)
         return say_usage(NULL, "a command is missing");
     const char *word = argv[1];

@@ -16,11 +16,18 @@ static void say_who(const struct command *cmd)
         (void)fputs("tidemark: ", stderr);
 }
 
+/* What comes from a file may hold anything: control bytes must not reach a terminal. */
+static void say_clean(const char *s)
+{
+    for (; *s; s++)
+        (void)fputc((unsigned char)*s < 0x20 || *s == 0x7f ? '?' : *s, stderr);
+}
+
 static void say_where(const char *file, unsigned long long line, unsigned long long column)
 {
     if (!file || !file[0])
         return;
-    (void)fputs(strcmp(file, "-") == 0 ? "standard input" : file, stderr);
+    say_clean(strcmp(file, "-") == 0 ? "standard input" : file);
     if (line)
         (void)fprintf(stderr, ":%llu", line);
     if (line && column)
@@ -28,16 +35,25 @@ static void say_where(const char *file, unsigned long long line, unsigned long l
     (void)fputs(": ", stderr);
 }
 
+/* Ends the line. */
+static void say_mend(const char *mend)
+{
+    if (mend[0]) {
+        (void)fputs(" (", stderr);
+        say_clean(mend);
+        (void)fputc(')', stderr);
+    }
+    (void)fputc('\n', stderr);
+}
+
 void say_error(const struct command *cmd, const struct err *e)
 {
     say_who(cmd);
     say_where(e->file, e->line, e->column);
-    (void)fputs(e->what[0] ? e->what : "failed", stderr);
+    say_clean(e->what[0] ? e->what : "failed");
     if (e->sys_errno)
         (void)fprintf(stderr, ": %s", strerror(e->sys_errno));
-    if (e->mend[0])
-        (void)fprintf(stderr, " (%s)", e->mend);
-    (void)fputc('\n', stderr);
+    say_mend(e->mend);
 }
 
 int say_usage(const struct command *cmd, const char *fmt, ...)
@@ -133,10 +149,8 @@ void notices_hear(void *notices, const struct notice *n)
         return;
     say_who(all->cmd);
     say_where(n->file, n->line, n->column);
-    (void)fputs(n->what, stderr);
-    if (n->mend[0])
-        (void)fprintf(stderr, " (%s)", n->mend);
-    (void)fputc('\n', stderr);
+    say_clean(n->what);
+    say_mend(n->mend);
 }
 
 int notices_end(struct notices *all)

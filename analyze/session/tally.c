@@ -28,6 +28,8 @@ void tally_breath(struct tally *t, const struct breath_row *r)
         t->initiation[r->initiation]++;
     if ((int)r->control >= 0 && r->control <= CONTROL_NONE)
         t->control[r->control]++;
+    for (int q = 1; q < WHY_N && q < 64; q++)
+        t->quality[q] += r->quality >> q & 1u;
     if (!breath_usable(r))
         return;
     t->usable++;

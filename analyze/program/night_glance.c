@@ -1,0 +1,186 @@
+/* The night at a glance: a dozen lines to read aloud. Every share has its denominator beside it. */
+#include "analyze/program/night.h"
+#include "analyze/tables/median.h"
+#include "analyze/tables/number.h"
+#include "analyze/tables/wallclock.h"
+#include "analyze/tables/wording.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* "7 h 58 min", "3 min 10 s", "12.4 s". */
+static void put_duration(int64_t ns)
+{
+    const long long s = (long long)((ns + NS_PER_S / 2) / NS_PER_S);
+    if (ns < 60 * NS_PER_S)
+        (void)printf("%.1f s", (double)ns / 1e9);
+    else if (s < 3600)
+        (void)printf("%lld min %lld s", s / 60, s % 60);
+    else
+        (void)printf("%lld h %lld min", s / 3600, s / 60 % 60);
+}
+
+/* "1:02:03" since the start. */
+static void put_when(int64_t ns)
+{
+    const long long s = (long long)(ns / NS_PER_S);
+    (void)printf("%lld:%02lld:%02lld", s / 3600, s / 60 % 60, s % 60);
+}
+
+static void put_number(double v, int decimals)
+{
+    char b[NUMBER_MAX + 1];
+    b[number_put(b, v, decimals)] = '\0';
+    (void)fputs(b, stdout);
+}
+
+static double middle(const struct night *n, enum col c)
+{
+    return n->tally.median[c] ? median_of(n->tally.median[c], 0.5) : (double)NAN;
+}
+
+/* Median and the middle 90 %: "451 mL (412 to 500)"; false if no breath has a value. */
+static bool put_spread(const struct night *n, enum col c, int decimals, const char *unit)
+{
+    const struct median *m = n->tally.median[c];
+    if (!m || median_n(m) == 0) {
+        (void)fputs("not available", stdout);
+        return false;
+    }
+    put_number(median_of(m, 0.5), decimals);
+    (void)printf(" %s (", unit);
+    put_number(median_of(m, 0.05), decimals);
+    (void)fputs(" to ", stdout);
+    put_number(median_of(m, 0.95), decimals);
+    (void)fputc(')', stdout);
+    return true;
+}
+
+static void put_share(uint64_t part, uint64_t whole)
+{
+    (void)printf("%llu of %llu", (unsigned long long)part, (unsigned long long)whole);
+    if (whole > 0) {
+        (void)fputs(" (", stdout);
+        put_number(100.0 * (double)part / (double)whole, 1);
+        (void)fputs(" %)", stdout);
+    }
+}
+
+static void time_line(const struct night *n)
+{
+    const struct engine_totals *t = &n->totals;
+    (void)fputs("  Recorded     ", stdout);
+    put_duration(t->last_ns >= 0 ? t->last_ns : 0);
+    char start[WALLCLOCK_MAX + 1];
+    start[wallclock_put(start, n->info, 0)] = '\0';
+    if (start[0])
+        (void)printf(" from %s", start);
+    (void)fputs("; observed ", stdout);
+    put_duration(t->observed_ns);
+    if (t->holes_long + t->holes_short > 0) {
+        (void)printf("; %llu gaps, ", (unsigned long long)(t->holes_long + t->holes_short));
+        put_duration(t->hole_ns);
+        (void)fputs(" in all", stdout);
+    }
+    (void)fputc('\n', stdout);
+}
+
+static void count_lines(const struct night *n)
+{
+    static const enum breath_kind order[] = {KIND_MANDATORY,  KIND_ASSISTED, KIND_SUPPORTED,
+                                             KIND_UNASSISTED, KIND_MANUAL,   KIND_UNKNOWN};
+    const struct tally *t = &n->tally;
+    (void)printf("  Breaths      %llu", (unsigned long long)t->breaths);
+    for (size_t k = 0, shown = 0; k < sizeof order / sizeof order[0]; k++)
+        if (t->kind[order[k]] > 0)
+            (void)printf("%s%s %llu", shown++ ? ", " : ": ", kind_name(order[k]), (unsigned long long)t->kind[order[k]]);
+    (void)fputs("\n  Usable       ", stdout);
+    put_share(t->usable, t->breaths);
+    size_t shown = 0;
+    for (int q = 1; q < WHY_N; q++)
+        if (t->quality[q] > 0)
+            (void)printf("%s%s %llu", shown++ ? ", " : "; marked ", reason_name((enum reason)q),
+                         (unsigned long long)t->quality[q]);
+    (void)fputc('\n', stdout);
+}
+
+static void volume_lines(const struct night *n)
+{
+    (void)fputs("  Rate         ", stdout);
+    (void)put_spread(n, COL_rate_per_min, 1, "/min");
+    (void)fputs("\n  Expired      ", stdout);
+    if (put_spread(n, COL_vte_ml, 0, "mL") && isfinite(n->pbw.kg)) {
+        (void)fputs("; ", stdout);
+        (void)put_spread(n, COL_vt_ml_kg, 1, "mL/kg");
+        (void)fputs(" of ", stdout);
+        put_number(n->pbw.kg, 1);
+        (void)fputs(" kg predicted", stdout);
+    }
+    (void)fputs("\n  Ventilation  ", stdout);
+    (void)put_spread(n, COL_ve_l_min, 1, "L/min");
+    (void)fputs("; leak ", stdout);
+    (void)put_spread(n, COL_leak_pct, 0, "%");
+    (void)fputs("\n  Pressure     peak ", stdout);
+    (void)put_spread(n, COL_pip_cmh2o, 1, "cmH2O");
+    (void)fputs(", mean ", stdout);
+    (void)put_spread(n, COL_pmean_cmh2o, 1, "cmH2O");
+    (void)fputs(", end-expiratory ", stdout);
+    (void)put_spread(n, COL_peep_cmh2o, 1, "cmH2O");
+    (void)fputc('\n', stdout);
+}
+
+static void mechanics_line(const struct night *n)
+{
+    const struct median *m = n->tally.median[COL_fit_crs_ml_cmh2o];
+    const uint64_t of = n->tally.usable, have = m ? median_n(m) : 0;
+    (void)fputs("  Mechanics    ", stdout);
+    if (have == 0) {
+        (void)printf("not available: a believable fit in 0 of %llu\n", (unsigned long long)of);
+        return;
+    }
+    (void)fputs("compliance ", stdout);
+    (void)put_spread(n, COL_fit_crs_ml_cmh2o, 0, "mL/cmH2O");
+    (void)fputs(", resistance ", stdout);
+    put_number(middle(n, COL_fit_r_cmh2o_s_l), 0);
+    (void)fputs(" in, ", stdout);
+    put_number(middle(n, COL_fit_re_cmh2o_s_l), 0);
+    (void)fputs(" out cmH2O s/L; a believable fit in ", stdout);
+    put_share(have, of);
+    (void)fputc('\n', stdout);
+}
+
+static void event_lines(const struct night *n)
+{
+    uint64_t all = 0;
+    for (int e = 0; e < EVENT_N; e++) {
+        const struct tally_events *x = &n->tally.event[e];
+        if (x->n == 0)
+            continue;
+        (void)printf("  %-12s %s: %llu, at ", all == 0 ? "Events" : "", event_info((enum event_id)e)->title,
+                     (unsigned long long)x->n);
+        for (uint64_t i = 0; i < x->n && i < TALLY_EVENT_TIMES; i++) {
+            if (i)
+                (void)fputs(", ", stdout);
+            put_when(x->start_ns[i]);
+        }
+        (void)printf("%s\n", x->n > TALLY_EVENT_TIMES ? " ..." : "");
+        all += x->n;
+    }
+    if (all == 0)
+        (void)fputs("  Events       none seen in what was observed\n", stdout);
+}
+
+void glance_print(const struct night *n)
+{
+    const char *slash = strrchr(n->o->path, '/');
+    (void)printf("At a glance: %s (medians; in brackets the middle 90 %% of the usable breaths)\n",
+                 strcmp(n->o->path, "-") == 0 ? "standard input" : slash ? slash + 1 : n->o->path);
+    time_line(n);
+    count_lines(n);
+    volume_lines(n);
+    mechanics_line(n);
+    event_lines(n);
+    (void)fputs("  Not judged   asynchrony patterns, plateau, auto-PEEP, work: not built in this version\n", stdout);
+    (void)printf("  %s\n", wording_short());
+}
