@@ -26,6 +26,12 @@ static int probe(struct bytes *b, struct err *e)
 
 int bytes_open(struct bytes **out, const char *path, const struct notice_sink *sink, struct err *e)
 {
+    return bytes_open_at(out, path, 0, sink, e);
+}
+
+int bytes_open_at(struct bytes **out, const char *path, uint64_t offset, const struct notice_sink *sink,
+                  struct err *e)
+{
     struct bytes *b = calloc(1, sizeof *b);
     if (!b)
         return err_set(e, TM_ERR_MEMORY, path, 0, "", "out of memory");
@@ -36,6 +42,9 @@ int bytes_open(struct bytes **out, const char *path, const struct notice_sink *s
     b->in_max = 4096;
     b->raw.fd = -1;
     int rc = raw_open(&b->raw, path, e);
+    if (rc == TM_OK && offset > 0)
+        rc = raw_seek(&b->raw, offset, path, e);
+    b->start_offset = offset;
     if (rc == TM_OK)
         rc = probe(b, e);
     if (rc != TM_OK) {
@@ -59,6 +68,11 @@ void bytes_close(struct bytes *b)
 bool bytes_is_gzip(const struct bytes *b)
 {
     return b->gzip;
+}
+
+uint64_t bytes_start_offset(const struct bytes *b)
+{
+    return b->start_offset;
 }
 
 void bytes_one_member(struct bytes *b)

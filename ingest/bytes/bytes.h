@@ -16,6 +16,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #define BYTES_MEMBER_MAX (2u << 20)
 #define BYTES_PEEK_MAX   (64u << 10)
@@ -39,6 +40,13 @@ struct bytes_chunk {
 
 /* path "-" is standard input. The sink is copied; path is borrowed for messages and must outlive it. */
 int bytes_open(struct bytes **out, const char *path, const struct notice_sink *sink, struct err *e) MUST_USE;
+
+/* The same, beginning at a member that starts `offset` stored bytes into a file (struct bytes_chunk gives such
+ * offsets). bytes_sha256 then covers what is read only. TM_ERR_SYSTEM where the input can't be positioned. */
+int bytes_open_at(struct bytes **out, const char *path, uint64_t offset, const struct notice_sink *sink,
+                  struct err *e) MUST_USE;
+uint64_t bytes_start_offset(const struct bytes *b);
+
 enum bytes_rc bytes_next(struct bytes *b, struct bytes_chunk *out, struct err *e) MUST_USE;
 
 /* From now on no chunk holds more than one member. Otherwise small members that follow each other whole are

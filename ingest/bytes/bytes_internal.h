@@ -13,6 +13,7 @@ struct bytes {
     const char *path;
     struct notice_sink sink;
     struct raw raw;
+    uint64_t start_offset;
     struct inflater inflater;
     uint8_t *out; /* BYTES_MEMBER_MAX + 1 bytes; NULL for plain input */
     bool gzip;

@@ -7,6 +7,14 @@
 #include <string.h>
 #include <unistd.h>
 
+static int system_error(struct err *e, const char *path, const char *what, int no)
+{
+    (void)err_set(e, TM_ERR_SYSTEM, path, 0, "", "%s: %s", what, strerror(no));
+    if (e)
+        e->sys_errno = no;
+    return TM_ERR_SYSTEM;
+}
+
 int raw_open(struct raw *r, const char *path, struct err *e)
 {
     memset(r, 0, sizeof *r);
@@ -17,14 +25,17 @@ int raw_open(struct raw *r, const char *path, struct err *e)
         do
             r->fd = open(path, O_RDONLY | O_CLOEXEC);
         while (r->fd < 0 && errno == EINTR);
-        if (r->fd < 0) {
-            int no = errno;
-            (void)err_set(e, TM_ERR_SYSTEM, path, 0, "", "cannot be opened: %s", strerror(no));
-            if (e)
-                e->sys_errno = no;
-            return TM_ERR_SYSTEM;
-        }
+        if (r->fd < 0)
+            return system_error(e, path, "cannot be opened", errno);
     }
+    return TM_OK;
+}
+
+int raw_seek(struct raw *r, uint64_t offset, const char *path, struct err *e)
+{
+    if (offset > INT64_MAX || lseek(r->fd, (off_t)offset, SEEK_SET) < 0)
+        return system_error(e, path, "cannot be positioned", offset > INT64_MAX ? EINVAL : errno);
+    r->offset = offset;
     return TM_OK;
 }
 
@@ -80,13 +91,8 @@ static int read_once(struct raw *r, size_t n, const char *path, struct err *e)
         if (errno == EAGAIN)
             (void)poll(&pfd, 1, -1);
     }
-    if (got < 0) {
-        int no = errno;
-        (void)err_set(e, TM_ERR_SYSTEM, path, 0, "", "cannot be read: %s", strerror(no));
-        if (e)
-            e->sys_errno = no;
-        return TM_ERR_SYSTEM;
-    }
+    if (got < 0)
+        return system_error(e, path, "cannot be read", errno);
     if (got == 0) {
         r->eof = true;
         return TM_OK;

@@ -30,6 +30,7 @@ struct raw {
 
 /* path "-" is standard input. On failure nothing needs release. */
 int raw_open(struct raw *r, const char *path, struct err *e) MUST_USE;
+int raw_seek(struct raw *r, uint64_t offset, const char *path, struct err *e) MUST_USE; /* before any read */
 void raw_close(struct raw *r);
 
 static inline const uint8_t *raw_at(const struct raw *r)

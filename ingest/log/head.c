@@ -1,6 +1,7 @@
 #include "ingest/log/head.h"
 
 #include "ingest/decimal.h"
+#include "ingest/log/head_words.h"
 #include "ingest/log/step.h"
 #include "ingest/rfc3339.h"
 #include "ingest/units.h"
@@ -9,53 +10,6 @@
 #include <stdio.h>
 #include <string.h>
 
-/* The words of a line after its name: bare words and key=value items. */
-struct words {
-    const char *p, *end;
-};
-
-struct word {
-    const char *key; /* NULL: a bare word, in value */
-    size_t key_n;
-    char value[128]; /* decoded */
-};
-
-static bool next_word(struct words *ws, struct word *w)
-{
-    while (ws->p < ws->end && *ws->p == ' ')
-        ws->p++;
-    if (ws->p == ws->end)
-        return false;
-    const char *from = ws->p;
-    const char *to = memchr(from, ' ', (size_t)(ws->end - from));
-    ws->p = to ? to : ws->end;
-    const char *eq = memchr(from, '=', (size_t)(ws->p - from));
-    w->key = eq ? from : NULL;
-    w->key_n = eq ? (size_t)(eq - from) : 0;
-    const char *v = eq ? eq + 1 : from;
-    (void)line_decode(w->value, sizeof w->value, v, (size_t)(ws->p - v));
-    return true;
-}
-
-static bool is_key(const struct word *w, const char *key)
-{
-    return w->key && strlen(key) == w->key_n && memcmp(w->key, key, w->key_n) == 0;
-}
-
-static void copy(char *dst, size_t cap, const char *src)
-{
-    size_t n = strlen(src);
-    n = n < cap ? n : cap - 1;
-    memcpy(dst, src, n);
-    dst[n] = '\0';
-}
-
-static bool number(const char *text, double *out)
-{
-    const char *end = text + strlen(text);
-    return decimal_scan(text, end, out) == end;
-}
-
 static enum head_rc bad(char why[256], char mend[256], const char *mend_text, const char *fmt, const char *arg)
 {
     (void)snprintf(why, 256, fmt, arg);
@@ -63,10 +17,10 @@ static enum head_rc bad(char why[256], char mend[256], const char *mend_text, co
     return HEAD_LINE_BAD;
 }
 
-static enum head_rc on_version(struct log_head *h, struct words ws, char why[256], char mend[256])
+static enum head_rc on_version(struct log_head *h, struct head_words ws, char why[256], char mend[256])
 {
-    struct word w;
-    if (!next_word(&ws, &w) || w.key)
+    struct head_word w;
+    if (!head_next_word(&ws, &w) || w.key)
         return bad(why, mend, "the first line reads %tidemark 1", "the version is missing%s", "");
     if (strcmp(w.value, "1") != 0)
         return bad(why, mend, "read it with the release that wrote it, or a later one",
@@ -75,10 +29,10 @@ static enum head_rc on_version(struct log_head *h, struct words ws, char why[256
     return HEAD_LINE_OK;
 }
 
-static enum head_rc on_channel(struct log_head *h, struct words ws, char why[256], char mend[256])
+static enum head_rc on_channel(struct log_head *h, struct head_words ws, char why[256], char mend[256])
 {
-    struct word w;
-    if (!next_word(&ws, &w) || w.key)
+    struct head_word w;
+    if (!head_next_word(&ws, &w) || w.key)
         return bad(why, mend, "", "a channel line has no name%s", "");
     if (h->fields == LINE_FIELDS)
         return bad(why, mend, "", "more than 16 channels%s", "");
@@ -92,19 +46,19 @@ static enum head_rc on_channel(struct log_head *h, struct words ws, char why[256
     if (ch->present)
         return bad(why, mend, "", "channel %.40s stands twice", w.value);
     ch->present = true;
-    while (next_word(&ws, &w)) {
+    while (head_next_word(&ws, &w)) {
         uint64_t places;
-        if (is_key(&w, "unit")) {
+        if (head_is_key(&w, "unit")) {
             const struct unit *u = unit_find_ucum(w.value, strlen(w.value), channel_quantity(c));
             if (!u)
                 return bad(why, mend, "units are UCUM codes, e.g. cm[H2O], hPa, L/s, L/min",
                            "the unit %.40s is not known for this channel", w.value);
-            copy(ch->unit, sizeof ch->unit, u->ucum);
+            head_copy(ch->unit, sizeof ch->unit, u->ucum);
             h->factor[at] = u->factor;
             h->info.flow_uncalibrated |= u->uncalibrated;
-        } else if (is_key(&w, "gas")) {
-            copy(ch->gas, sizeof ch->gas, w.value);
-        } else if (is_key(&w, "decimals")) {
+        } else if (head_is_key(&w, "gas")) {
+            head_copy(ch->gas, sizeof ch->gas, w.value);
+        } else if (head_is_key(&w, "decimals")) {
             size_t n = strlen(w.value);
             if (decimal_scan_u64(w.value, w.value + n, &places) != w.value + n || places > DECIMAL_PLACES_MAX)
                 return bad(why, mend, "", "decimals=%.40s is not 0 to 18", w.value);
@@ -116,11 +70,11 @@ static enum head_rc on_channel(struct log_head *h, struct words ws, char why[256
     return HEAD_LINE_OK;
 }
 
-static enum head_rc on_rate(struct log_head *h, struct words ws, char why[256], char mend[256])
+static enum head_rc on_rate(struct log_head *h, struct head_words ws, char why[256], char mend[256])
 {
-    struct word w = {0};
+    struct head_word w = {0};
     uint64_t num = 0, den = 1;
-    bool good = next_word(&ws, &w) && !w.key;
+    bool good = head_next_word(&ws, &w) && !w.key;
     if (good) {
         const char *end = w.value + strlen(w.value);
         const char *p = decimal_scan_u64(w.value, end, &num);
@@ -134,21 +88,21 @@ static enum head_rc on_rate(struct log_head *h, struct words ws, char why[256], 
     h->info.rate_num = (int64_t)num;
     h->info.rate_den = (int64_t)den;
     h->info.regular = true;
-    while (next_word(&ws, &w)) {
+    while (head_next_word(&ws, &w)) {
         int64_t ns;
         const char *end = w.value + strlen(w.value);
-        if (is_key(&w, "steps"))
+        if (head_is_key(&w, "steps"))
             h->info.regular = strcmp(w.value, "irregular") != 0;
-        else if (is_key(&w, "gap_s") && decimal_scan_ns(w.value, end, &ns) == end && ns > 0)
+        else if (head_is_key(&w, "gap_s") && decimal_scan_ns(w.value, end, &ns) == end && ns > 0)
             h->info.gap_limit_ns = ns;
     }
     return HEAD_LINE_OK;
 }
 
-static enum head_rc on_clock(struct log_head *h, struct words ws, char why[256], char mend[256])
+static enum head_rc on_clock(struct log_head *h, struct head_words ws, char why[256], char mend[256])
 {
-    struct word w = {0};
-    (void)next_word(&ws, &w);
+    struct head_word w = {0};
+    (void)head_next_word(&ws, &w);
     if (strcmp(w.value, "source") == 0)
         h->info.clock = CLOCK_SOURCE;
     else if (strcmp(w.value, "host") == 0)
@@ -160,10 +114,10 @@ static enum head_rc on_clock(struct log_head *h, struct words ws, char why[256],
     return HEAD_LINE_OK;
 }
 
-static enum head_rc on_origin(struct log_head *h, struct words ws, char why[256], char mend[256])
+static enum head_rc on_origin(struct log_head *h, struct head_words ws, char why[256], char mend[256])
 {
-    struct word w = {0};
-    (void)next_word(&ws, &w);
+    struct head_word w = {0};
+    (void)head_next_word(&ws, &w);
     const char *end = w.value + strlen(w.value);
     if (decimal_scan_ns(w.value, end, &h->origin_ns) != end)
         return bad(why, mend, "seconds with up to 9 decimals", "the origin %.40s is no time", w.value);
@@ -171,7 +125,7 @@ static enum head_rc on_origin(struct log_head *h, struct words ws, char why[256]
     return HEAD_LINE_OK;
 }
 
-static enum head_rc on_start(struct log_head *h, struct words ws, char why[256], char mend[256])
+static enum head_rc on_start(struct log_head *h, struct head_words ws, char why[256], char mend[256])
 {
     const char *p = ws.p;
     while (p < ws.end && *p == ' ')
@@ -190,46 +144,46 @@ static enum head_rc on_start(struct log_head *h, struct words ws, char why[256],
     return HEAD_LINE_OK;
 }
 
-static enum head_rc on_session(struct log_head *h, struct words ws, char why[256], char mend[256])
+static enum head_rc on_session(struct log_head *h, struct head_words ws, char why[256], char mend[256])
 {
-    struct word w;
+    struct head_word w;
     uint64_t part;
     (void)why;
     (void)mend;
-    while (next_word(&ws, &w)) {
+    while (head_next_word(&ws, &w)) {
         const char *end = w.value + strlen(w.value);
-        if (is_key(&w, "code"))
-            copy(h->info.session, sizeof h->info.session, w.value);
-        else if (is_key(&w, "part") && decimal_scan_u64(w.value, end, &part) == end && part < 1000000)
+        if (head_is_key(&w, "code"))
+            head_copy(h->info.session, sizeof h->info.session, w.value);
+        else if (head_is_key(&w, "part") && decimal_scan_u64(w.value, end, &part) == end && part < 1000000)
             h->info.part = (long)part;
     }
     return HEAD_LINE_OK;
 }
 
-static enum head_rc on_subject(struct log_head *h, struct words ws, char why[256], char mend[256])
+static enum head_rc on_subject(struct log_head *h, struct head_words ws, char why[256], char mend[256])
 {
-    struct word w;
+    struct head_word w;
     (void)why;
     (void)mend;
-    while (next_word(&ws, &w)) {
-        if (is_key(&w, "code"))
-            copy(h->info.subject_code, sizeof h->info.subject_code, w.value);
-        else if (is_key(&w, "sex") && (strcmp(w.value, "f") == 0 || strcmp(w.value, "m") == 0))
+    while (head_next_word(&ws, &w)) {
+        if (head_is_key(&w, "code"))
+            head_copy(h->info.subject_code, sizeof h->info.subject_code, w.value);
+        else if (head_is_key(&w, "sex") && (strcmp(w.value, "f") == 0 || strcmp(w.value, "m") == 0))
             h->info.sex = w.value[0];
-        else if (is_key(&w, "height_cm"))
-            (void)number(w.value, &h->info.height_cm);
-        else if (is_key(&w, "age"))
-            copy(h->info.age_band, sizeof h->info.age_band, w.value);
+        else if (head_is_key(&w, "height_cm"))
+            (void)head_number(w.value, &h->info.height_cm);
+        else if (head_is_key(&w, "age"))
+            head_copy(h->info.age_band, sizeof h->info.age_band, w.value);
     }
     return HEAD_LINE_OK;
 }
 
-static enum head_rc on_patient(struct log_head *h, struct words ws, char why[256], char mend[256])
+static enum head_rc on_patient(struct log_head *h, struct head_words ws, char why[256], char mend[256])
 {
-    struct word w = {0};
+    struct head_word w = {0};
     (void)why;
     (void)mend;
-    (void)next_word(&ws, &w);
+    (void)head_next_word(&ws, &w);
     h->info.patient = strcmp(w.value, "adult") == 0    ? PATIENT_ADULT
                       : strcmp(w.value, "child") == 0  ? PATIENT_CHILD
                       : strcmp(w.value, "infant") == 0 ? PATIENT_INFANT
@@ -238,27 +192,27 @@ static enum head_rc on_patient(struct log_head *h, struct words ws, char why[256
 }
 
 /* airway, site and circuit: a bare word or items. */
-static enum head_rc on_place(struct log_head *h, struct words ws, char why[256], char mend[256])
+static enum head_rc on_place(struct log_head *h, struct head_words ws, char why[256], char mend[256])
 {
-    struct word w;
+    struct head_word w;
     (void)why;
     (void)mend;
-    while (next_word(&ws, &w)) {
-        if (is_key(&w, "kind"))
-            copy(h->info.airway, sizeof h->info.airway, w.value);
-        else if (is_key(&w, "tube_mm"))
-            (void)number(w.value, &h->info.tube_mm);
-        else if (is_key(&w, "c_ml_cmh2o"))
-            (void)number(w.value, &h->info.circuit_c_ml_cmh2o);
+    while (head_next_word(&ws, &w)) {
+        if (head_is_key(&w, "kind"))
+            head_copy(h->info.airway, sizeof h->info.airway, w.value);
+        else if (head_is_key(&w, "tube_mm"))
+            (void)head_number(w.value, &h->info.tube_mm);
+        else if (head_is_key(&w, "c_ml_cmh2o"))
+            (void)head_number(w.value, &h->info.circuit_c_ml_cmh2o);
         else if (!w.key)
-            copy(h->info.site, sizeof h->info.site, w.value);
+            head_copy(h->info.site, sizeof h->info.site, w.value);
     }
     return HEAD_LINE_OK;
 }
 
 static const struct {
     const char *name;
-    enum head_rc (*fn)(struct log_head *h, struct words ws, char why[256], char mend[256]);
+    enum head_rc (*fn)(struct log_head *h, struct head_words ws, char why[256], char mend[256]);
 } lines[] = {
     {"tidemark", on_version}, {"channel", on_channel}, {"rate", on_rate},       {"clock", on_clock},
     {"origin", on_origin},    {"start", on_start},     {"session", on_session}, {"subject", on_subject},
@@ -278,7 +232,7 @@ enum head_rc log_head_line(struct log_head *h, const char *p, size_t n, char why
     while (p < end && *p != ' ')
         p++;
     size_t name_n = (size_t)(p - name);
-    struct words ws = {p, end};
+    struct head_words ws = {p, end};
     for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++)
         if (strlen(lines[i].name) == name_n && memcmp(lines[i].name, name, name_n) == 0)
             return lines[i].fn(h, ws, why, mend);

@@ -19,45 +19,18 @@ static void long_line(struct log_reader *r, char first)
         reader_missing_sample(r);
 }
 
-/* Keeps the beginning of a line whose end is not here yet. */
-static void carry(struct log_reader *r, const char *p, size_t n)
-{
-    if (r->too_long)
-        return;
-    if (r->carry_n + n > LINE_MAX_BYTES) {
-        if (r->carry_n == 0)
-            r->carry[0] = *p;
-        r->carry_n = 0;
-        r->too_long = true;
-        return;
-    }
-    memcpy(r->carry + r->carry_n, p, n);
-    r->carry_n += n;
-}
-
 /* Takes up lines of the chunk until something is ready to be handed on. */
 static void take_lines(struct log_reader *r)
 {
-    while (r->p < r->end && !r->ready && !r->gap_ready && !r->over && !r->failed) {
-        const char *lf = memchr(r->p, '\n', (size_t)(r->end - r->p));
-        size_t n = (size_t)((lf ? lf : r->end) - r->p);
-        const char *p = r->p;
-        r->p = lf ? lf + 1 : r->end;
-        if (!lf) {
-            carry(r, p, n);
+    while (!r->ready && !r->gap_ready && !r->over && !r->failed) {
+        const char *p;
+        size_t n;
+        enum feed_rc rc = line_feed_next(&r->feed, &p, &n);
+        if (rc == FEED_MORE)
             return;
-        }
         r->line++;
-        if (r->carry_n > 0 || r->too_long || n > LINE_MAX_BYTES) {
-            carry(r, p, n);
-            p = r->carry;
-            n = r->carry_n;
-        }
-        bool too_long = r->too_long;
-        r->carry_n = 0;
-        r->too_long = false;
-        if (too_long)
-            long_line(r, r->carry[0]);
+        if (rc == FEED_LONG)
+            long_line(r, *p);
         else
             reader_line(r, p, n);
     }
@@ -66,8 +39,7 @@ static void take_lines(struct log_reader *r)
 /* Members were lost: what is gathered was good; the line under way is worthless. */
 static void on_break(struct log_reader *r)
 {
-    r->carry_n = 0;
-    r->too_long = false;
+    line_feed_break(&r->feed);
     r->lost = true;
     r->count_unknown = true;
     r->since = 0;
@@ -82,8 +54,7 @@ static enum src_rc next_chunk(struct log_reader *r, struct err *e)
     struct bytes_chunk c;
     switch (bytes_next(r->bytes, &c, e)) {
     case BYTES_DATA:
-        r->p = c.data;
-        r->end = r->p + c.n;
+        line_feed_chunk(&r->feed, c.data, c.n);
         if (c.after_break)
             on_break(r);
         return SRC_ITEM;
@@ -143,7 +114,7 @@ static enum src_rc reader_next(void *self, struct item *out, struct err *e)
             return SRC_ITEM;
         if (r->over)
             return SRC_END;
-        if (r->p == r->end) {
+        if (r->feed.p == r->feed.end) {
             enum src_rc rc = next_chunk(r, e);
             if (rc == SRC_ERR)
                 return rc;
@@ -185,7 +156,7 @@ static const struct source_ops reader_ops = {
 static int read_head(struct log_reader *r, struct err *e)
 {
     while (!r->have_head && !r->failed) {
-        if (r->p == r->end) {
+        if (r->feed.p == r->feed.end) {
             enum src_rc rc = next_chunk(r, e);
             if (rc == SRC_ERR)
                 return TM_ERR_SYSTEM;
@@ -214,6 +185,10 @@ int log_reader_new(void **self, const struct source_ops **ops, struct bytes *b, 
     r->last_ns = -1;
     r->sent_ns = -1;
     r->in_head = true;
+    if (bytes_start_offset(b) > 0) { /* from a member within: what was before is not missed */
+        r->count_unknown = true;
+        r->lost = true;
+    }
     log_head_init(&r->next);
     int rc = read_head(r, e);
     if (rc != TM_OK) {

@@ -9,7 +9,9 @@
 /* True if data (the first bytes of the inflated input) begins a log. */
 bool log_looks_like(const char *data, size_t n);
 
-/* Takes over nothing: bytes stay the caller's and must outlive the reader. Reads the head before returning. */
+/* Bytes that were opened at a member's offset (log_index.h) give the recording's tail from there, at the
+ * recording times that it has in the whole; with clock=host, at nearly those (the fit begins anew).
+ * Takes over nothing: bytes stay the caller's and must outlive the reader. Reads the head before returning. */
 int log_reader_new(void **self, const struct source_ops **ops, struct bytes *b, const char *path,
                    const struct notice_sink *sink, struct err *e) MUST_USE;
 

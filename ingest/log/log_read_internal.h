@@ -9,6 +9,7 @@
 #include "ingest/bytes/bytes.h"
 #include "ingest/log/head.h"
 #include "ingest/log/host_fit.h"
+#include "ingest/log/line_feed.h"
 #include "ingest/log/step.h"
 #include "ingest/source.h"
 
@@ -24,10 +25,7 @@ struct log_reader {
     const char *path;
     struct notice_sink sink;
 
-    /* bytes to lines */
-    const char *p, *end; /* of the chunk not yet taken up */
-    size_t carry_n;      /* beginning of a line whose rest is in the next chunk */
-    bool too_long;       /* the line under way is longer than the grammar allows: its rest is skipped */
+    struct line_feed feed;
     uint64_t line;       /* number of the line under way, 1-based */
 
     /* head */
@@ -70,8 +68,6 @@ struct log_reader {
     bool said_unknown_line, said_unknown_head;
     bool failed; /* new(): the head can't be used */
     struct err fault;
-
-    char carry[LINE_MAX_BYTES + 1];
 };
 
 /* One whole line, without LF. */
