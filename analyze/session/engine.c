@@ -10,6 +10,7 @@
 #define INFANT_UNDER_L  0.120
 #define KEPT_S          30.0
 #define MARKS_KEPT      32
+#define HOUR_NS         (3600 * NS_PER_S)
 
 struct engine {
     struct ring ring;
@@ -24,7 +25,8 @@ struct engine {
     struct mark marks[MARKS_KEPT]; /* waiting to be matched with events */
     int n_marks;
     bool ended;
-    double pbw_kg;
+    int64_t hour, hour_end_ns; /* the hour that the last sample lies in */
+    int64_t observed_ns[ENGINE_HOURS];
 };
 
 int engine_new(struct engine **out, const struct recording_info *info, const struct engine_opts *o,
@@ -41,6 +43,7 @@ int engine_new(struct engine **out, const struct recording_info *info, const str
     e->last_ns = -1;
     e->totals.last_ns = -1;
     e->totals.patient = size;
+    e->hour_end_ns = HOUR_NS;
     e->stride = rate >= 64 ? (uint64_t)(rate / 32) : 1;
     if (rc == TM_OK)
         rc = ring_init(&e->ring, rate, info->gap_limit_ns, KEPT_S);
@@ -150,6 +153,7 @@ static int one_sample(struct engine *e, int64_t t_ns, double p, double q)
         int64_t step = t_ns - e->last_ns;
         if (step <= e->gap_limit_ns) {
             e->totals.observed_ns += step;
+            e->observed_ns[e->hour % ENGINE_HOURS] += step;
         } else {
             e->totals.hole_ns += step;
             if (step > SHORT_HOLE_NS)
@@ -161,6 +165,11 @@ static int one_sample(struct engine *e, int64_t t_ns, double p, double q)
     }
     if (rc != TM_OK)
         return rc;
+    while (t_ns >= e->hour_end_ns) {
+        e->hour++;
+        e->hour_end_ns += HOUR_NS;
+        e->observed_ns[e->hour % ENGINE_HOURS] = 0;
+    }
     ring_push(&e->ring, t_ns, p, q);
     e->last_ns = t_ns;
     if (e->ring.end < e->look_at)
@@ -213,4 +222,9 @@ int engine_end(struct engine *e)
 const struct engine_totals *engine_totals(const struct engine *e)
 {
     return &e->totals;
+}
+
+int64_t engine_observed_ns(const struct engine *e, int64_t hour)
+{
+    return hour < 0 || hour > e->hour || hour <= e->hour - ENGINE_HOURS ? 0 : e->observed_ns[hour % ENGINE_HOURS];
 }

@@ -4,7 +4,7 @@
 
 #include "ingest/import/heading.h"
 #include "ingest/import/layout.h"
-#include "ingest/import/stamp.h"
+#include "ingest/import/lead_stamp.h"
 
 struct mapped {
     int column;              /* 0-based; -1: not there */

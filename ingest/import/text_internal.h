@@ -2,7 +2,7 @@
 #ifndef TIDEMARK_INGEST_IMPORT_TEXT_INTERNAL_H
 #define TIDEMARK_INGEST_IMPORT_TEXT_INTERNAL_H
 
-#include "ingest/import/pace.h"
+#include "ingest/import/lead_pace.h"
 #include "ingest/import/rows.h"
 #include "ingest/import/text_read.h"
 #include "ingest/import/window.h"
