@@ -116,3 +116,13 @@ const struct event_info *event_info(enum event_id e)
     };
     return &events[(int)e >= 0 && e < EVENT_N ? (int)e : 0];
 }
+
+const struct format_info *format_info(size_t i)
+{
+    static const struct format_info lines[] = {
+#define FORMAT(name, title, meaning) {name, title, meaning},
+#include "analyze/tables/format.def"
+#undef FORMAT
+    };
+    return i < sizeof lines / sizeof lines[0] ? &lines[i] : NULL;
+}

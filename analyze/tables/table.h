@@ -56,4 +56,11 @@ struct event_info {
 };
 const struct event_info *event_info(enum event_id e);
 
+/* Lines of the log format; NULL beyond the last. */
+struct format_info {
+    const char *name; /* "%rate", "@" */
+    const char *title, *meaning;
+};
+const struct format_info *format_info(size_t i);
+
 #endif
