@@ -2,10 +2,10 @@
  *
  * libserialport wants an entry /sys/class/tty/NAME and asks for the modem lines with TIOCMGET; a
  * pseudo-terminal has neither. Here lstat and readlink answer for /sys/class/tty/pts/..., and the modem-line
- * requests succeed. Each request that would set or clear a line is written, one a line, to the file that
- * TIDEMARK_TEST_LINES names, so that a test can see that DTR and RTS were taken away. With
- * TIDEMARK_TEST_WRITES set, every write to a terminal is written there too, so that a test can see that
- * there was none. Everything else goes to the C library untouched. */
+ * requests succeed. Each request that would set or clear a line, each opening of a pseudo-terminal and each
+ * write to a terminal is noted, one a line, in the file that TIDEMARK_TEST_LINES names, so that a test can see
+ * what was told before the port was opened, that DTR and RTS were taken away, and that nothing was sent.
+ * Everything else goes to the C library untouched. */
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <errno.h>
@@ -23,6 +23,8 @@ int __lxstat(int version, const char *path, struct stat *st);
 ssize_t readlink(const char *path, char *buf, size_t n);
 int ioctl(int fd, unsigned long request, ...);
 ssize_t write(int fd, const void *buf, size_t n);
+int open(const char *path, int flags, ...);
+int __open_2(const char *path, int flags);
 
 static const char FAKE[] = "/sys/class/tty/pts/";
 
@@ -34,13 +36,40 @@ static int is_fake(const char *path)
 static void note(const char *text)
 {
     const char *name = getenv("TIDEMARK_TEST_LINES");
-    const int fd = name ? open(name, O_WRONLY | O_APPEND | O_CREAT | O_CLOEXEC, 0600) : -1;
+    int (*real_open)(const char *, int, ...);
+    *(void **)&real_open = dlsym(RTLD_NEXT, "open");
+    const int fd = name ? real_open(name, O_WRONLY | O_APPEND | O_CREAT | O_CLOEXEC, 0600) : -1;
     if (fd < 0)
         return;
     ssize_t (*real)(int, const void *, size_t);
     *(void **)&real = dlsym(RTLD_NEXT, "write");
     (void)!real(fd, text, strlen(text));
     (void)close(fd);
+}
+
+/* Opening a terminal is noted too, so that a test can see what was told before it. */
+static int note_open(const char *function, const char *path, int flags, mode_t mode)
+{
+    if (strncmp(path, "/dev/pts/", 9) == 0)
+        note("open\n");
+    int (*real)(const char *, int, ...);
+    *(void **)&real = dlsym(RTLD_NEXT, function);
+    return real(path, flags, mode);
+}
+
+int open(const char *path, int flags, ...)
+{
+    va_list ap;
+    va_start(ap, flags);
+    const mode_t mode = flags & O_CREAT ? va_arg(ap, mode_t) : 0;
+    va_end(ap);
+    return note_open("open", path, flags, mode);
+}
+
+/* What open becomes in a library that was built with fortification. */
+int __open_2(const char *path, int flags)
+{
+    return note_open("open", path, flags, 0);
 }
 
 int lstat(const char *path, struct stat *st)
@@ -109,7 +138,7 @@ ssize_t write(int fd, const void *buf, size_t n)
 {
     ssize_t (*real)(int, const void *, size_t);
     *(void **)&real = dlsym(RTLD_NEXT, "write");
-    if (getenv("TIDEMARK_TEST_WRITES") && fd > 2 && isatty(fd))
+    if (fd > 2 && isatty(fd))
         note("write to a terminal\n");
     return real(fd, buf, n);
 }
