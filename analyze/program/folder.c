@@ -13,7 +13,7 @@
 #define PATH_BYTES 4096
 #define NAME_BYTES (PATH_BYTES + 64)
 
-struct outfile {
+struct part_file {
     struct folder *dir;
     const char *name;
     int fd; /* -1: closed */
@@ -26,7 +26,7 @@ struct folder {
     char path[PATH_BYTES];
     bool created;
     int n;
-    struct outfile file[FILES_MAX];
+    struct part_file file[FILES_MAX];
     struct err why; /* of the first failure */
 };
 
@@ -92,11 +92,11 @@ int folder_open(struct folder **out, const char *path, const char *const *names,
     return TM_OK;
 }
 
-int folder_file(struct folder *d, const char *name, struct outfile **out, struct err *e)
+int folder_file(struct folder *d, const char *name, struct part_file **out, struct err *e)
 {
     if (d->n == FILES_MAX)
         return err_set(e, TM_ERR_USAGE, name, 0, "", "too many files");
-    struct outfile *f = &d->file[d->n];
+    struct part_file *f = &d->file[d->n];
     char path[NAME_BYTES];
     path_of(d, name, ".part", path);
     f->fd = open(path, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
@@ -115,9 +115,9 @@ int folder_file(struct folder *d, const char *name, struct outfile **out, struct
     return TM_OK;
 }
 
-int outfile_write(void *outfile, const void *data, size_t n)
+int part_write(void *part_file, const void *data, size_t n)
 {
-    struct outfile *f = outfile;
+    struct part_file *f = part_file;
     const uint8_t *p = data;
     sha256_update(&f->sha, n, p);
     f->bytes += n;
@@ -136,7 +136,7 @@ int outfile_write(void *outfile, const void *data, size_t n)
     return TM_OK;
 }
 
-int outfile_close(struct outfile *f)
+int part_close(struct part_file *f)
 {
     if (f->fd < 0)
         return TM_OK;
@@ -147,7 +147,7 @@ int outfile_close(struct outfile *f)
     return fail(f->dir, f->name, "can't be written");
 }
 
-void outfile_sha256(const struct outfile *f, char hex[65])
+void part_sha256(const struct part_file *f, char hex[65])
 {
     static const char digit[] = "0123456789abcdef";
     struct sha256_ctx copy = f->sha;
@@ -160,12 +160,12 @@ void outfile_sha256(const struct outfile *f, char hex[65])
     hex[64] = '\0';
 }
 
-uint64_t outfile_bytes(const struct outfile *f)
+uint64_t part_bytes(const struct part_file *f)
 {
     return f->bytes;
 }
 
-const char *outfile_name(const struct outfile *f)
+const char *part_name(const struct part_file *f)
 {
     return f->name;
 }
@@ -180,7 +180,7 @@ int folder_commit(struct folder *d)
     if (d->why.what[0])
         return TM_ERR_SYSTEM;
     for (int i = 0; i < d->n; i++)
-        if (outfile_close(&d->file[i]) != TM_OK)
+        if (part_close(&d->file[i]) != TM_OK)
             return TM_ERR_SYSTEM;
     char part[NAME_BYTES], name[NAME_BYTES];
     if (d->n > 0) {

@@ -13,23 +13,23 @@
 #include <stdint.h>
 
 struct folder;
-struct outfile;
+struct part_file;
 
 /* Creates the folder (its parent must be there). A folder that holds one of `names` (NULL-ended) is refused unless force.
  * Errors name the path and the mend. */
 int folder_open(struct folder **out, const char *path, const char *const *names, bool force, struct err *e) MUST_USE;
 
 /* Opens NAME.part; more than 8 are a bug. The file belongs to the folder. */
-int folder_file(struct folder *d, const char *name, struct outfile **out, struct err *e) MUST_USE;
+int folder_file(struct folder *d, const char *name, struct part_file **out, struct err *e) MUST_USE;
 
-/* A cells_write_fn: user is a struct outfile. The reason of a failure is kept for folder_why. */
-int outfile_write(void *outfile, const void *data, size_t n);
+/* A cells_write_fn: user is a struct part_file. The reason of a failure is kept for folder_why. */
+int part_write(void *part_file, const void *data, size_t n);
 
 /* Closes a file, so that its sum and size are final. */
-int outfile_close(struct outfile *f) MUST_USE;
-void outfile_sha256(const struct outfile *f, char hex[65]); /* of what was written */
-uint64_t outfile_bytes(const struct outfile *f);
-const char *outfile_name(const struct outfile *f);
+int part_close(struct part_file *f) MUST_USE;
+void part_sha256(const struct part_file *f, char hex[65]); /* of what was written */
+uint64_t part_bytes(const struct part_file *f);
+const char *part_name(const struct part_file *f);
 
 /* What the first failed write, close or rename was; e->what is "" if none. */
 void folder_why(const struct folder *d, struct err *e);

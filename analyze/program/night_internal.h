@@ -22,7 +22,7 @@ struct night_run {
     struct sample_block *split; /* with marks: the part of a block before one */
     struct csv_context x;
     struct folder *dir; /* NULL: no tables */
-    struct outfile *file[TABLE_N];
+    struct part_file *file[TABLE_N];
     struct cells *cells[TABLE_N];
     uint64_t rows[TABLE_N];
     struct progress progress;

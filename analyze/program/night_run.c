@@ -51,7 +51,7 @@ static int open_tables(struct night_run *r)
     int rc = folder_open(&r->dir, o->out, names, o->force, &e);
     for (int t = 0; rc == TM_OK && t < TABLE_N; t++) {
         rc = folder_file(r->dir, table_get((enum table_id)t)->file, &r->file[t], &e);
-        if (rc == TM_OK && cells_new(&r->cells[t], outfile_write, r->file[t]) != TM_OK)
+        if (rc == TM_OK && cells_new(&r->cells[t], part_write, r->file[t]) != TM_OK)
             return night_memory(r);
         if (rc == TM_OK && csv_header(r->cells[t], table_get((enum table_id)t)) != TM_OK)
             return output_failed(r);
@@ -62,21 +62,21 @@ static int open_tables(struct night_run *r)
     return rc == TM_ERR_USAGE ? EXIT_USAGE : EXIT_OUTPUT;
 }
 
-static void describe_file(struct summary_file *s, const struct outfile *f, uint64_t rows)
+static void describe_file(struct summary_file *s, const struct part_file *f, uint64_t rows)
 {
-    s->name = outfile_name(f);
-    outfile_sha256(f, s->sha256);
-    s->bytes = outfile_bytes(f);
+    s->name = part_name(f);
+    part_sha256(f, s->sha256);
+    s->bytes = part_bytes(f);
     s->rows = rows;
 }
 
 /* One JSON document as the next file of the folder. */
-static int put_json(struct night_run *r, const char *name, json_t *j, struct outfile **f)
+static int put_json(struct night_run *r, const char *name, json_t *j, struct part_file **f)
 {
     struct err e;
     if (folder_file(r->dir, name, f, &e) != TM_OK)
         return output_failed(r);
-    if (json_write(j, outfile_write, *f) != TM_OK || outfile_close(*f) != TM_OK)
+    if (json_write(j, part_write, *f) != TM_OK || part_close(*f) != TM_OK)
         return output_failed(r);
     return EXIT_DONE;
 }
@@ -93,12 +93,12 @@ static int close_tables(struct night_run *r, json_t **sum)
     struct summary_file files[TABLE_N + 1];
     size_t n = 0;
     for (int t = 0; r->dir && t < TABLE_N; t++) {
-        if (cells_flush(r->cells[t]) != TM_OK || outfile_close(r->file[t]) != TM_OK)
+        if (cells_flush(r->cells[t]) != TM_OK || part_close(r->file[t]) != TM_OK)
             return output_failed(r);
         describe_file(&files[n++], r->file[t], r->rows[t]);
     }
     if (r->dir) {
-        struct outfile *f = NULL;
+        struct part_file *f = NULL;
         json_t *d = dictionary_json();
         const int status = put_json(r, "dictionary.json", d, &f);
         json_decref(d);
@@ -111,7 +111,7 @@ static int close_tables(struct night_run *r, json_t **sum)
         return night_memory(r);
     if (!r->dir)
         return EXIT_DONE;
-    struct outfile *f = NULL;
+    struct part_file *f = NULL;
     const int status = put_json(r, "summary.json", *sum, &f);
     if (status != EXIT_DONE)
         return status;
