@@ -1,4 +1,4 @@
-"""Speed and memory, measured side by side in one run: bench.py TIDEMARK MAKE_NIGHT MEASURE NIGHT SCRATCH [--write FILE].
+"""Speed and memory, measured side by side in one run: bench.py TIDEMARK SIMULATOR MEASURE SCRATCH [--write FILE].
 
 Speed: CPU (user and system, children included) of `tidemark breaths FILE` over that of `gzip -dc FILE >/dev/null` on the
 same file, median of 7 interleaved runs. The file is the yardstick, 8 h at 100 Hz as lines `12345.67,12.34,-0.523` in 1 s
@@ -16,8 +16,8 @@ RATIO_MAX = 0.9        # of the issue that this was built for; the end goal is 0
 RSS_MAX_KIB = 12 * 1024
 FLAT_KIB = 512         # what 80 h may take beyond 1 h
 
-tidemark, make_night, measure, night, scratch = sys.argv[1:6]
-write_to = sys.argv[7] if len(sys.argv) > 7 else None
+tidemark, simulator, measure, scratch = sys.argv[1:5]
+write_to = sys.argv[6] if len(sys.argv) > 6 else None
 
 
 def cost(out, *argv):
@@ -34,15 +34,16 @@ def breaths(path):
     return cost("/dev/null", tidemark, "breaths", path, "-o", out)
 
 
-def made(hours, kind):
-    path = os.path.join(scratch, f"{hours}h.{kind}.gz")
-    subprocess.run([make_night, night, str(hours), path, kind], check=True)
-    return path
+def made(hours):
+    """The simulator's yardstick night as text, and its twin as our log."""
+    stem = os.path.join(scratch, f"{hours}h")
+    subprocess.run([simulator, "yardstick", "--hours", str(hours), "-o", stem + ".csv.gz", "--log"], check=True)
+    return stem + ".csv.gz", stem + ".log.gz"
 
 
 def main():
     os.makedirs(scratch, exist_ok=True)
-    yardstick, log = made(8, "csv"), made(8, "log")
+    yardstick, log = made(8)
     gzip, text, ours = [], [], []
     cost("/dev/null", "gzip", "-dc", yardstick)
     for _ in range(RUNS):
@@ -52,9 +53,8 @@ def main():
     ratio_text = statistics.median(t / g for t, g in zip(text, gzip))
     ratio_log = statistics.median(t / g for t, g in zip(ours, gzip))
     memory = {}
-    for kind in ("csv", "log"):
-        for hours in (1, 8, 80):
-            path = made(hours, kind)
+    for hours in (8, 1, 80):
+        for kind, path in zip(("csv", "log"), (yardstick, log) if hours == 8 else made(hours)):
             memory[kind, hours] = breaths(path)[2]
             os.remove(path)
     rows = [

@@ -1,0 +1,16 @@
+/* docs/accuracy.md, from the records. */
+#ifndef TIDEMARK_TESTS_ACCURACY_REPORT_H
+#define TIDEMARK_TESTS_ACCURACY_REPORT_H
+
+#include <stdio.h>
+
+#include "tests/accuracy/parts.h"
+
+/* Writes the whole page; 0, or -1 out of memory. Errors of the stream are left for ferror(). */
+int report_write(FILE *o, const struct records *r, const struct patient *patients, size_t n_patients, const char *series);
+/* The bars alone, one line each. Returns how many were missed, or -1 out of memory. */
+int report_bars(FILE *o, const struct records *r, const struct patient *patients);
+/* A row per patient, and of the worst what went wrong first. */
+int report_patients(FILE *o, const struct records *r, const struct patient *patients, size_t n_patients);
+
+#endif

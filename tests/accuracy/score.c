@@ -1,0 +1,222 @@
+#include "tests/accuracy/score.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "tests/accuracy/match.h"
+
+static int add(struct records *r, const struct record *rec)
+{
+    if (r->n == r->cap) {
+        size_t cap = r->cap ? 2 * r->cap : 4096;
+        struct record *v = realloc(r->v, cap * sizeof *v);
+        if (!v) {
+            return -1;
+        }
+        r->v = v;
+        r->cap = cap;
+    }
+    r->v[r->n++] = *rec;
+    return 0;
+}
+
+static double same(const char *a, const char *b)
+{
+    return *a ? (strcmp(a, b) == 0 ? 1 : 0) : (double)NAN;
+}
+
+static double percent(double found, double truth, double of)
+{
+    return 100 * (found - truth) / of;
+}
+
+static struct record compare(const struct breath *t, const struct breath *f)
+{
+    struct record rec = {.outcome = f ? HIT : MISS, .t_s = t->t0_s, .leak_pct = t->leak_pct, .eligible = t->eligible};
+    rec.unassisted = strcmp(t->kind, "unassisted") == 0;
+    snprintf(rec.control, sizeof rec.control, "%s", t->control);
+    rec.onset_s = rec.vti_pct = rec.vte_pct = rec.pip = rec.peep = rec.pmean = rec.c_pct = rec.r_pct = rec.re_pct = NAN;
+    rec.kind = rec.initiation = rec.control_same = NAN;
+    if (!f) {
+        return rec;
+    }
+    rec.onset_s = f->t0_s - t->t0_s;
+    /* Both in % of the inspired volume: a breath that the next one cuts short may have hardly been breathed out. */
+    rec.vti_pct = percent(f->vti_ml, t->vti_ml, t->vti_ml);
+    rec.vte_pct = percent(f->vte_ml, t->vte_ml, t->vti_ml);
+    rec.pip = f->pip - t->pip;
+    rec.peep = f->peep - t->peep;
+    rec.pmean = f->pmean - t->pmean;
+    rec.c_pct = percent(f->c_ml_cmh2o, t->c_ml_cmh2o, t->c_ml_cmh2o);
+    rec.r_pct = percent(f->r_cmh2o_s_l, t->r_cmh2o_s_l, t->r_cmh2o_s_l);
+    rec.re_pct = percent(f->re_cmh2o_s_l, t->re_cmh2o_s_l, t->re_cmh2o_s_l);
+    rec.c_given = !isnan(f->c_ml_cmh2o);
+    rec.kind = same(t->kind, f->kind);
+    rec.initiation = same(t->initiation, f->initiation);
+    rec.control_same = same(t->control, f->control);
+    return rec;
+}
+
+/* Events that are no breathing; the others (a leak) go on beside it. */
+static bool stops_breathing(const struct event *e)
+{
+    static const char *const names[] = {"insp_hold", "exp_hold", "suction", "disconnection", "sustained_inflation", "apnoea"};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        if (strcmp(e->name, names[i]) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool inside_event(const struct breaths *b, double t_s)
+{
+    for (size_t i = 0; i < b->n_events; i++) {
+        if (stops_breathing(&b->events[i]) && t_s >= b->events[i].from_s && t_s < b->events[i].to_s) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* A found breath without a partner is extra; or it is in the band: inside an event or a breath that is not scored, or
+ * beyond the recording's first and last true breath. */
+static int add_extra(struct records *r, size_t patient, const struct breath *f, const struct breaths *truth)
+{
+    if (inside_event(truth, f->t0_s)) {
+        r->breaths_in_events++;
+        return 0;
+    }
+    for (size_t i = 0; i < truth->n; i++) {
+        const struct breath *t = &truth->v[i];
+        if (!t->counts && f->t0_s >= t->t0_s - MATCH_WITHIN_S && (f->t0_s < t->t2_s || isnan(t->t2_s))) {
+            return 0;
+        }
+    }
+    if (truth->n && (f->t0_s < truth->v[0].t0_s || f->t0_s > truth->v[truth->n - 1].t0_s)) {
+        return 0;
+    }
+    struct record rec = compare(f, NULL);
+    rec.outcome = EXTRA;
+    rec.patient = patient;
+    rec.eligible = false;
+    return add(r, &rec);
+}
+
+/* An event is found if one of its name starts within 1 s and overlaps by half. */
+static void score_events(struct records *r, const struct breaths *truth, const struct breaths *found)
+{
+    for (size_t i = 0; i < truth->n_events; i++) {
+        const struct event *t = &truth->events[i];
+        if (!stops_breathing(t)) {
+            continue;
+        }
+        r->events_true++;
+        for (size_t k = 0; k < found->n_events; k++) {
+            const struct event *f = &found->events[k];
+            double overlap = fmin(t->to_s, f->to_s) - fmax(t->from_s, f->from_s);
+            if (strcmp(t->name, f->name) == 0 && fabs(t->from_s - f->from_s) <= 1 &&
+                overlap >= 0.5 * (t->to_s - t->from_s)) {
+                r->events_found++;
+                break;
+            }
+        }
+    }
+}
+
+static int score_pairs(struct records *r, const struct patient *p, const struct breaths *truth,
+                       const struct breaths *found, double *times, size_t *partners)
+{
+    double *t = times, *f = times + truth->n;
+    size_t *of_t = partners, *of_f = partners + truth->n;
+    for (size_t i = 0; i < truth->n; i++) {
+        t[i] = truth->v[i].t0_s;
+    }
+    for (size_t k = 0; k < found->n; k++) {
+        f[k] = found->v[k].t0_s;
+    }
+    int rc = match_times(t, truth->n, f, found->n, MATCH_WITHIN_S, of_t, of_f);
+    for (size_t i = 0; i < truth->n && rc == 0; i++) {
+        if (truth->v[i].counts) {
+            struct record rec = compare(&truth->v[i], of_t[i] == MATCH_NONE ? NULL : &found->v[of_t[i]]);
+            rec.patient = p->number;
+            rc = add(r, &rec);
+        }
+    }
+    for (size_t k = 0; k < found->n && rc == 0; k++) {
+        if (of_f[k] == MATCH_NONE) {
+            rc = add_extra(r, p->number, &found->v[k], truth);
+        }
+    }
+    return rc;
+}
+
+int score_patient(struct records *r, const struct patient *p, const struct breaths *truth, const struct breaths *found)
+{
+    size_t n = truth->n + found->n + 1;
+    double *times = calloc(n, sizeof *times);
+    size_t *partners = calloc(n, sizeof *partners);
+    int rc = times && partners ? score_pairs(r, p, truth, found, times, partners) : -1;
+    score_events(r, truth, found);
+    free(times);
+    free(partners);
+    return rc;
+}
+
+void records_free(struct records *r)
+{
+    free(r->v);
+    memset(r, 0, sizeof *r);
+}
+
+static int sum_record(struct sum *s, const struct record *rec, const struct patient *p)
+{
+    int rc = 0;
+    s->hit += rec->outcome == HIT;
+    s->miss += rec->outcome == MISS;
+    s->extra += rec->outcome == EXTRA;
+    struct numbers *onset = !rec->unassisted ? &s->onset_machine : p->heart ? &s->onset_heart : &s->onset_unassisted;
+    rc |= numbers_add(onset, fabs(rec->onset_s));
+    rc |= numbers_add(&s->vti, rec->vti_pct);
+    rc |= numbers_add(&s->vte, rec->vte_pct);
+    rc |= numbers_add(&s->pip, rec->pip);
+    rc |= numbers_add(&s->peep, rec->peep);
+    rc |= numbers_add(&s->pmean, rec->pmean);
+    rc |= numbers_add(&s->kind, rec->kind);
+    rc |= numbers_add(&s->initiation, rec->initiation);
+    rc |= numbers_add(&s->control, rec->control_same);
+    rc |= numbers_add(&s->c, rec->c_pct);
+    rc |= numbers_add(&s->r, rec->r_pct);
+    rc |= numbers_add(&s->re, rec->re_pct);
+    s->eligible += rec->eligible;
+    s->given += rec->eligible && rec->c_given;
+    s->c_all += isnan(rec->c_pct) ? 0u : 1u;
+    s->c_wrong += fabs(rec->c_pct) > 20;
+    s->r_all += (isnan(rec->r_pct) ? 0u : 1u) + (isnan(rec->re_pct) ? 0u : 1u);
+    s->r_wrong += (fabs(rec->r_pct) > 20 ? 1u : 0u) + (fabs(rec->re_pct) > 20 ? 1u : 0u);
+    return rc;
+}
+
+int sum_part(struct sum *s, const struct records *r, const struct patient *patients, part_fn *part, long argument)
+{
+    memset(s, 0, sizeof *s);
+    int rc = 0;
+    for (size_t i = 0; i < r->n && rc == 0; i++) {
+        const struct record *rec = &r->v[i];
+        if (part(rec, &patients[rec->patient], argument)) {
+            rc = sum_record(s, rec, &patients[rec->patient]);
+        }
+    }
+    return rc;
+}
+
+void sum_free(struct sum *s)
+{
+    struct numbers *all[] = {&s->onset_machine, &s->onset_unassisted, &s->onset_heart, &s->vti, &s->vte, &s->pip,
+                             &s->peep, &s->pmean, &s->c, &s->r, &s->re, &s->kind, &s->initiation, &s->control};
+    for (size_t i = 0; i < sizeof all / sizeof *all; i++) {
+        numbers_free(all[i]);
+    }
+}

@@ -1,0 +1,151 @@
+#include "tests/accuracy/truth.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "fixtures/table/table.h"
+
+static int open_table(struct table *t, const char *folder, const char *name)
+{
+    char path[1024];
+    snprintf(path, sizeof path, "%s/%s", folder, name);
+    return table_read(t, path);
+}
+
+static void word(char *out, size_t cap, const struct table *t, size_t r, const char *column)
+{
+    snprintf(out, cap, "%s", table_text(t, r, table_column(t, column)));
+}
+
+static double number(const struct table *t, size_t r, const char *column)
+{
+    return table_number(t, r, table_column(t, column));
+}
+
+static int read_events(struct breaths *b, const char *folder)
+{
+    struct table t;
+    if (open_table(&t, folder, "events.csv")) {
+        return -1;
+    }
+    b->events = calloc(t.rows + 1, sizeof *b->events);
+    for (size_t r = 0; b->events && r < t.rows; r++) {
+        struct event *e = &b->events[b->n_events++];
+        word(e->name, sizeof e->name, &t, r, "event");
+        e->from_s = number(&t, r, "start_s");
+        e->to_s = number(&t, r, "end_s");
+    }
+    table_free(&t);
+    return b->events ? 0 : -1;
+}
+
+static void true_breath(struct breath *b, const struct table *t, size_t r)
+{
+    b->t0_s = number(t, r, "t0_s");
+    b->t1_s = number(t, r, "t1_s");
+    b->t2_s = number(t, r, "t2_s");
+    word(b->kind, sizeof b->kind, t, r, "kind");
+    word(b->initiation, sizeof b->initiation, t, r, "initiation");
+    word(b->control, sizeof b->control, t, r, "control");
+    b->vti_ml = number(t, r, "vti_ml");
+    b->vte_ml = number(t, r, "vte_ml");
+    b->pip = number(t, r, "pip_cmh2o");
+    b->pmean = number(t, r, "pmean_cmh2o");
+    b->peep = number(t, r, "peep_scored") > 0 ? number(t, r, "peep_cmh2o") : (double)NAN;
+    b->counts = number(t, r, "scored") > 0;
+    word(b->why, sizeof b->why, t, r, "why");
+    b->passive = number(t, r, "effort") == 0 && strcmp(b->kind, "mandatory") == 0;
+}
+
+/* What a breath's neighbours tell, two on each side: leak (one breath's difference also holds a change of lung volume),
+ * and whether an event is near. */
+static void neighbours(struct breaths *b)
+{
+    for (size_t i = 0; i < b->n; i++) {
+        bool quiet = true;
+        double in = 0, out = 0;
+        for (size_t k = i >= 2 ? i - 2 : 0; k <= i + 2 && k < b->n; k++) {
+            quiet = quiet && (b->v[k].counts || strcmp(b->v[k].why, "edge") == 0);
+            in += b->v[k].counts ? b->v[k].vti_ml : 0;
+            out += b->v[k].counts ? b->v[k].vte_ml : 0;
+        }
+        b->v[i].leak_pct = in > 0 ? 100 * (in - out) / in : (double)NAN;
+        b->v[i].eligible = quiet && b->v[i].counts && b->v[i].passive && b->v[i].leak_pct < 15;
+    }
+}
+
+static int read_mechanics(struct breaths *b, const char *folder)
+{
+    struct table t;
+    if (open_table(&t, folder, "mechanics.csv")) {
+        return -1;
+    }
+    for (size_t i = 0; i < b->n; i++) {
+        for (size_t r = 0; r < t.rows && number(&t, r, "from_s") <= fmax(0, b->v[i].t0_s); r++) {
+            b->v[i].c_ml_cmh2o = number(&t, r, "c_ml_cmh2o");
+            b->v[i].r_cmh2o_s_l = number(&t, r, "ri_cmh2o_s_l");
+            b->v[i].re_cmh2o_s_l = number(&t, r, "re_cmh2o_s_l");
+            b->heart = b->heart || number(&t, r, "heart_l_s") > 0;
+        }
+    }
+    table_free(&t);
+    return 0;
+}
+
+int truth_read(struct breaths *b, const char *folder)
+{
+    struct table t;
+    memset(b, 0, sizeof *b);
+    if (open_table(&t, folder, "breaths.csv")) {
+        return -1;
+    }
+    b->v = calloc(t.rows + 1, sizeof *b->v);
+    for (size_t r = 0; b->v && r < t.rows; r++) {
+        true_breath(&b->v[b->n++], &t, r);
+    }
+    table_free(&t);
+    if (!b->v || read_events(b, folder) || read_mechanics(b, folder)) {
+        return -1;
+    }
+    neighbours(b);
+    return 0;
+}
+
+int found_read(struct breaths *b, const char *folder)
+{
+    struct table t;
+    memset(b, 0, sizeof *b);
+    if (open_table(&t, folder, "breaths.csv")) {
+        return -1;
+    }
+    b->v = calloc(t.rows + 1, sizeof *b->v);
+    for (size_t r = 0; b->v && r < t.rows; r++) {
+        struct breath *f = &b->v[b->n++];
+        f->t0_s = number(&t, r, "start_s");
+        f->t1_s = f->t0_s + number(&t, r, "ti_s");
+        f->t2_s = f->t0_s + number(&t, r, "ttot_s");
+        word(f->kind, sizeof f->kind, &t, r, "kind");
+        word(f->initiation, sizeof f->initiation, &t, r, "initiation");
+        word(f->control, sizeof f->control, &t, r, "control");
+        f->vti_ml = number(&t, r, "vti_ml");
+        f->vte_ml = number(&t, r, "vte_ml");
+        f->pip = number(&t, r, "pip_cmh2o");
+        f->pmean = number(&t, r, "pmean_cmh2o");
+        f->peep = number(&t, r, "peep_cmh2o");
+        f->c_ml_cmh2o = number(&t, r, "fit_crs_ml_cmh2o");
+        f->r_cmh2o_s_l = number(&t, r, "fit_r_cmh2o_s_l");
+        f->re_cmh2o_s_l = number(&t, r, "fit_re_cmh2o_s_l");
+        f->leak_pct = number(&t, r, "leak_pct");
+    }
+    table_free(&t);
+    return b->v ? read_events(b, folder) : -1;
+}
+
+void breaths_free(struct breaths *b)
+{
+    free(b->v);
+    free(b->events);
+    memset(b, 0, sizeof *b);
+}

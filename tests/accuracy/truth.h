@@ -1,0 +1,40 @@
+/* What the simulator wrote beside a recording, and what the tables say, as arrays to be compared. */
+#ifndef TIDEMARK_TESTS_ACCURACY_TRUTH_H
+#define TIDEMARK_TESTS_ACCURACY_TRUTH_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* One breath, true or found. NAN: not known, not given, or not to be scored. */
+struct breath {
+    double t0_s, t1_s, t2_s;
+    char kind[16], initiation[12], control[12];
+    double vti_ml, vte_ml, pip, peep, pmean, c_ml_cmh2o, r_cmh2o_s_l, re_cmh2o_s_l;
+    /* true breaths only */
+    bool counts;   /* scored: inspired volume from 40 mL on, whole, and inside no event */
+    char why[12];  /* why not */
+    bool passive;  /* mandatory, no effort */
+    bool eligible; /* passive, leak under 15 %, no event within two breaths: compliance is expected */
+    double leak_pct;
+};
+
+struct event {
+    char name[24];
+    double from_s, to_s;
+};
+
+struct breaths {
+    struct breath *v;
+    size_t n;
+    struct event *events;
+    size_t n_events;
+    bool heart; /* truth: it moves gas */
+};
+
+/* Reads the truth in a folder that the simulator wrote (fixtures/sim/README.md). 0, or -1 with the reason on stderr. */
+int truth_read(struct breaths *b, const char *folder);
+/* Reads breaths.csv and events.csv of a folder. */
+int found_read(struct breaths *b, const char *folder);
+void breaths_free(struct breaths *b);
+
+#endif
