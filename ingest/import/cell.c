@@ -17,7 +17,7 @@ static bool same(const char *p, size_t n, const char *word)
 
 static enum cell word_kind(const char *p, size_t n)
 {
-    static const char *const missing[] = {"nan", "na", "n/a", "null", "none", "-", "--", "#n/a", "nat"};
+    static const char *const missing[] = {"na", "n/a", "null", "none", "-", "--", "#n/a", "nat"};
     static const char *const infinite[] = {"inf", "infinity"};
     for (size_t i = 0; i < sizeof missing / sizeof missing[0]; i++)
         if (same(p, n, missing[i]))
@@ -26,7 +26,7 @@ static enum cell word_kind(const char *p, size_t n)
     for (size_t i = 0; i < sizeof infinite / sizeof infinite[0]; i++)
         if (same(p + sign, n - sign, infinite[i]))
             return CELL_INF;
-    return sign && same(p + 1, n - 1, "nan") ? CELL_MISSING : CELL_TEXT;
+    return same(p + sign, n - sign, "nan") ? CELL_NAN : CELL_TEXT;
 }
 
 /* H:MM, and yyyy-mm-dd before it. */

@@ -10,7 +10,8 @@ enum cell {
     CELL_NUMBER,
     CELL_COMMA,   /* a number whose decimal point is a comma */
     CELL_TIME,    /* a clock time, or date and time */
-    CELL_MISSING, /* nan, na, n/a, null, none, - and their like: a way to write "not measured" */
+    CELL_MISSING, /* na, n/a, null, none, - and their like: ways to write "not measured" */
+    CELL_NAN,
     CELL_INF,     /* inf, infinity */
     CELL_TEXT
 };

@@ -192,7 +192,7 @@ static void settle(struct layout *l, const struct head *h, const struct peek *k)
 static int measure_rows(struct layout *l, const struct peek *k, struct err *e)
 {
     size_t times[COLUMNS_MAX + 1] = {0};
-    size_t rows = 0, comma_rows = 0;
+    size_t rows = 0, comma_rows = 0, filled_last = 0;
     struct field f[COLUMNS_MAX];
     uint64_t lines = l->lines, comma_line = 0;
     for (size_t at = l->data_from; at < k->n && rows < PEEK_ROWS;) {
@@ -205,6 +205,7 @@ static int measure_rows(struct layout *l, const struct peek *k, struct err *e)
             continue;
         size_t n = record_split(&r, l->delimiter, f, COLUMNS_MAX);
         times[lesser(n, COLUMNS_MAX)]++;
+        filled_last += f[lesser(n, COLUMNS_MAX) - 1].n > 0;
         rows++;
         size_t commas = 0;
         for (size_t i = 0; i < lesser(n, COLUMNS_MAX); i++)
@@ -216,6 +217,7 @@ static int measure_rows(struct layout *l, const struct peek *k, struct err *e)
     for (size_t i = 1; i <= COLUMNS_MAX; i++)
         if (times[i] > times[l->columns])
             l->columns = i;
+    l->last_empty = filled_last * 50 <= rows && l->columns > 1;
     if (rows == 0)
         return err_set(e, TM_ERR_INPUT, k->file, 0, "", "there is no row of samples in it%s",
                        l->has_header ? ", only a header" : "");
@@ -224,6 +226,21 @@ static int measure_rows(struct layout *l, const struct peek *k, struct err *e)
                        l->delimiter == ',' ? "write the numbers with a point" : "say that it is so: --decimal-comma",
                        "the numbers seem to have a decimal comma");
     return TM_OK;
+}
+
+/* Between spaces, `Time [s]` looks like two headings: brackets belong to the heading before them. */
+static void join_units(struct layout *l)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < l->named; i++) {
+        const struct field *f = &l->name[i];
+        if (n > 0 && f->n > 0 && (*f->p == '[' || *f->p == '('))
+            l->name[n - 1].n = (size_t)(f->p + f->n - l->name[n - 1].p);
+        else
+            l->name[n++] = *f;
+    }
+    memset(&l->name[n], 0, (l->named - n) * sizeof l->name[0]);
+    l->named = n;
 }
 
 int layout_find(struct layout *l, const struct peek *k, const struct import_opts *o, struct err *e)
@@ -243,5 +260,8 @@ int layout_find(struct layout *l, const struct peek *k, const struct import_opts
     struct head h;
     find_head(&h, l, k, from, o);
     settle(l, &h, k);
-    return measure_rows(l, k, e);
+    rc = measure_rows(l, k, e);
+    if (rc == TM_OK && l->delimiter == ' ' && l->named > l->columns)
+        join_units(l);
+    return rc;
 }

@@ -23,8 +23,9 @@ struct layout {
     bool has_header;
     bool has_units;   /* a row of units under the header */
     size_t columns;   /* fields of a row of samples */
+    bool last_empty;  /* its last field is always empty: a delimiter at the end of each row */
     size_t named;     /* fields of the header */
-    struct field name[COLUMNS_MAX]; /* into the peek's bytes */
+    struct field name[COLUMNS_MAX]; /* into the peek's bytes; n 0 behind the last */
     struct field unit[COLUMNS_MAX];
     size_t data_from; /* byte at which the samples begin */
     uint64_t lines;   /* line ends before it */

@@ -57,6 +57,7 @@ int window_more(struct window *w, bool *grew, struct err *e)
     if (w->from > 0) {
         memmove(w->buf, w->buf + w->from, w->to - w->from);
         w->to -= w->from;
+        w->lines_to = w->lines_to > w->from ? w->lines_to - w->from : 0;
         w->from = 0;
     }
     size_t n = w->chunk.n - w->chunk_used;
@@ -67,6 +68,11 @@ int window_more(struct window *w, bool *grew, struct err *e)
     if (n == 0)
         return TM_OK;
     memcpy(w->buf + w->to, w->chunk.data + w->chunk_used, n);
+    for (size_t i = n; i > 0; i--)
+        if (w->buf[w->to + i - 1] == '\n') {
+            w->lines_to = w->to + i;
+            break;
+        }
     w->to += n;
     w->chunk_used += n;
     w->last = w->buf[w->to - 1];
@@ -78,7 +84,7 @@ void window_pass_break(struct window *w, size_t *torn, bool *whole_line)
 {
     *torn = w->to - w->from;
     *whole_line = w->chunk.starts_member && w->whole_members;
-    w->from = w->to = 0;
+    w->from = w->to = w->lines_to = 0;
     w->at_break = false;
     w->last = '\n';
 }

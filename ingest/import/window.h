@@ -18,6 +18,7 @@ struct window {
     struct bytes *bytes;
     char *buf;
     size_t from, to; /* unread: buf[from .. to) */
+    size_t lines_to; /* behind the last line feed let in; at or before `from` where none is unread */
     struct bytes_chunk chunk;
     size_t chunk_used;
     bool have_chunk;
