@@ -13,12 +13,15 @@
 struct recovery {
     struct line_feed feed;
     struct log_gz gz;
-    struct log_head head; /* of the copy's first member; for the nominal step */
+    struct log_head head; /* of the member under way */
+    size_t head_n;        /* its text, kept back until it is whole */
+    char head_text[8 * LINE_MAX_BYTES];
     struct recover_report *report;
     bool any_head, hole; /* a hole waits for the next time line */
     bool any_time;
-    int64_t time_ns;  /* of the last time line kept */
-    uint64_t since;   /* sample lines kept since then */
+    int64_t origin_ns; /* source time of recording time 0, as the lines kept say */
+    int64_t time_ns;   /* of the last time line kept */
+    uint64_t since;    /* sample lines kept since then */
     int rc;
 };
 
@@ -36,13 +39,19 @@ static int64_t step_ns(const struct recovery *v)
     return in->rate_num > 0 ? NS_PER_S * in->rate_den / in->rate_num : 0;
 }
 
-/* The gap that a hole leaves, and how long it is. */
+/* The gap that a hole leaves, and how long it is. A clock line may have gone with the members: the head behind the
+ * hole tells by its origin. */
 static void put_gap(struct recovery *v, const struct line_time *tl)
 {
-    char line[64] = "~ damaged";
+    char line[64] = "^ unknown ";
     size_t n = strlen(line);
-    int64_t lost = v->any_time ? tl->t_ns - v->time_ns - (int64_t)v->since * step_ns(v)
+    int64_t set = v->head.has_origin ? v->head.origin_ns - v->origin_ns : 0;
+    if (set != 0 && v->any_time)
+        put(v, line, n + decimal_format_ns(line + n, set));
+    v->origin_ns += set;
+    int64_t lost = v->any_time ? tl->t_ns - set - v->time_ns - (int64_t)v->since * step_ns(v)
                                : tl->t_ns - v->head.origin_ns;
+    n = strlen(strcpy(line, "~ damaged"));
     if (lost > 0) {
         v->report->lost_s += (double)lost / 1e9;
         line[n++] = ' ';
@@ -96,27 +105,60 @@ static void on_time(struct recovery *v, const char *p, size_t n)
 
 static void on_head(struct recovery *v, const char *p, size_t n)
 {
-    if (log_looks_like(p, n)) {
-        if (v->any_head && v->rc == TM_OK)
-            v->rc = log_gz_end(&v->gz);
-        v->any_head = true;
-    }
     char why[256], mend[256];
-    if (!v->any_time)
-        (void)log_head_line(&v->head, p, n, why, mend);
+    if (log_looks_like(p, n)) {
+        log_head_init(&v->head);
+        v->head_n = 0;
+    }
+    (void)log_head_line(&v->head, p, n, why, mend);
+    if (v->head_n + n + 1 > sizeof v->head_text)
+        return; /* no head that a writer makes is so long */
+    memcpy(v->head_text + v->head_n, p, n);
+    v->head_n += n;
+    v->head_text[v->head_n++] = '\n';
+}
+
+/* What follows the head is here: it begins a member. A head that the input's end cut off is left out. */
+static void put_head(struct recovery *v)
+{
+    char why[256], mend[256];
+    size_t n = v->head_n;
+    v->head_n = 0;
+    if (n == 0 || (!v->any_head && !log_head_check(&v->head, why, mend)))
+        return;
+    if (v->rc == TM_OK)
+        v->rc = log_gz_end(&v->gz);
+    if (v->rc == TM_OK)
+        v->rc = log_gz_put(&v->gz, v->head_text, n);
+    v->any_head = true;
+    if (!v->hole || !v->any_time)
+        v->origin_ns = v->head.origin_ns;
+}
+
+static void on_clock(struct recovery *v, const char *p, size_t n)
+{
+    struct line_clock c;
+    if (line_parse_clock(p, n, &c) && c.step_known)
+        v->origin_ns += c.step_ns;
     put(v, p, n);
 }
 
 static void on_line(struct recovery *v, const char *p, size_t n)
 {
-    if (!v->any_head && !log_looks_like(p, n))
-        return; /* nothing can be read before a head */
-    switch (line_kind(p, n)) {
-    case LINE_HEAD:
+    enum line_kind kind = line_kind(p, n);
+    if (kind == LINE_HEAD) {
         on_head(v, p, n);
         return;
+    }
+    put_head(v);
+    if (!v->any_head)
+        return; /* nothing can be read before a head */
+    switch (kind) {
     case LINE_TIME:
         on_time(v, p, n);
+        return;
+    case LINE_CLOCK:
+        on_clock(v, p, n);
         return;
     case LINE_CLOSE:
         v->report->was_closed = true;
@@ -160,6 +202,8 @@ static int walk(struct recovery *v, struct bytes *b, struct err *e)
 
 static int finish(struct recovery *v, const char *path, struct err *e)
 {
+    if (!v->any_head) /* a head alone is a log, if it is whole */
+        put_head(v);
     if (!v->any_head)
         return err_set(e, TM_ERR_INPUT, path, 0, "", "no part of it can be read as a log");
     char line[24] = ".";

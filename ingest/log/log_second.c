@@ -214,7 +214,7 @@ void reader_time_line(struct log_reader *r, const char *p, size_t n)
     r->timed = true;
     r->anchor_ns = t;
     r->k = 0;
-    if (r->last_ns < 0 && t > 0 && bytes_start_offset(r->bytes) == 0)
+    if (r->last_ns < 0 && t > r->info.gap_limit_ns && bytes_start_offset(r->bytes) == 0)
         reader_gap_due(r, "damaged", 7); /* the recording's beginning is not here */
     if (r->gap_reason[0] && !r->head_refused) {
         host_fit_restart(&r->fit);
