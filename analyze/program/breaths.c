@@ -17,6 +17,10 @@ static const struct opt opts[] = {
     {"height-cm", 0, "CM", "cm", "as the recording says", "Height, for predicted body weight."},
     {"sex", 0, "SEX", "", "as the recording says", "f or m, for predicted body weight."},
     {"patient", 0, "SIZE", "", "as the recording says, else inferred", "adult, child or infant."},
+    {"btps", 0, NULL, "", "", "Convert flow and volume to BTPS (37 C, ambient pressure, saturated), once, before all else."},
+    {"gas", 0, "GAS", "", "as the recording says", "Gas condition of flow, for --btps: ATPS, ATPD, STPD or BTPS."},
+    {"temp-c", 0, "T", "Cel", "22", "Temperature of ATPS or ATPD gas, for --btps."},
+    {"baro-hpa", 0, "P", "hPa", "1013.25", "Barometric pressure, for --btps."},
     {"marks", 0, "FILE", "", "", "Marks from a file: at_s (or time), kind, text."},
     {"from", 0, "T", "", "", "Write only what starts from here on: seconds of the recording, or RFC 3339."},
     {"to", 0, "T", "", "", "Write only what starts before this."},
@@ -52,6 +56,16 @@ static int patient_opts(const struct args *a, struct night_opts *o)
     else
         return say_usage(a->cmd, "--patient takes adult, child or infant, not '%s'", size);
     return EXIT_DONE;
+}
+
+static int gas_opts(const struct args *a, struct night_opts *o)
+{
+    const int rc = args_number(a, "temp-c", 0, 50, &o->temp_c);
+    if (rc != EXIT_DONE)
+        return rc;
+    if (!o->btps && (o->gas || args_given(a, "temp-c") || args_given(a, "baro-hpa")))
+        return say_usage(a->cmd, "--gas, --temp-c and --baro-hpa go with --btps");
+    return args_number(a, "baro-hpa", 500, 1100, &o->baro_hpa);
 }
 
 /* Folder for one of several files: its name without what follows the first dot. */
@@ -96,13 +110,16 @@ static int run(const struct args *a)
 {
     struct night_opts o = {.cmd = a->cmd, .args = a, .out = args_value(a, "output"), .force = args_given(a, "force"),
                            .from = args_value(a, "from"), .to = args_value(a, "to"), .marks = args_value(a, "marks"),
-                           .json = args_given(a, "json")};
+                           .json = args_given(a, "json"), .btps = args_given(a, "btps"), .gas = args_value(a, "gas"),
+                           .temp_c = 22, .baro_hpa = 1013.25};
     o.glance = args_given(a, "glance") || (!o.json && isatty(STDOUT_FILENO) == 1);
     int rc = import_from_args(a, &o.import);
     if (rc == EXIT_DONE)
         rc = patient_opts(a, &o);
     if (rc == EXIT_DONE)
         rc = args_integer(a, "breath", 1, 1000000000, &o.breath);
+    if (rc == EXIT_DONE)
+        rc = gas_opts(a, &o);
     if (rc != EXIT_DONE)
         return rc;
     if (o.breath > 0)

@@ -19,14 +19,14 @@ void describe_type(FILE *out, const struct field *f)
     if (f->unit[0])
         (void)fprintf(out, ", %s", strcmp(f->unit, "1") == 0 ? "dimensionless" : f->unit);
     if (f->type == TYPE_NUMBER)
-        (void)fprintf(out, ", %d decimals", f->decimals);
+        (void)fprintf(out, ", %d decimal%s", f->decimals, f->decimals == 1 ? "" : "s");
 }
 
 static void print_field(const struct table *t, const struct field *f)
 {
     (void)printf("%s (column of %s): %s\n  ", f->name, t->file, f->title);
     describe_type(stdout, f);
-    (void)printf("\n  %s\n  When empty: %s\n  Source: %s\n", f->meaning, f->validity, f->source);
+    (void)printf("\n  %s\n  %s\n  Source: %s\n", f->meaning, f->validity, f->source);
     if (!f->built)
         (void)puts("  Not built in this version: the cell is empty.");
 }

@@ -15,9 +15,9 @@ static int run_command(const struct command *cmd, int argc, char **argv, int fir
         return rc;
     if (a.help) {
         help_command(stdout, cmd);
-        return say_end(cmd, EXIT_DONE);
+        return say_flushed(cmd, EXIT_DONE);
     }
-    return say_end(cmd, cmd->run(&a));
+    return say_flushed(cmd, cmd->run(&a));
 }
 
 int main(int argc, char **argv)
@@ -30,7 +30,7 @@ int main(int argc, char **argv)
     const char *word = argv[1];
     if (strcmp(word, "--version") == 0) {
         (void)printf("tidemark %s\n", program_version());
-        return say_end(NULL, EXIT_DONE);
+        return say_flushed(NULL, EXIT_DONE);
     }
     if (strcmp(word, "--help") == 0 || strcmp(word, "-h") == 0 || strcmp(word, "help") == 0) {
         const struct command *cmd = argc > 2 ? command_find(argv[2]) : NULL;
@@ -40,7 +40,7 @@ int main(int argc, char **argv)
             help_command(stdout, cmd);
         else
             help_program(stdout);
-        return say_end(cmd, EXIT_DONE);
+        return say_flushed(cmd, EXIT_DONE);
     }
     const struct command *cmd = command_find(word);
     if (!cmd)

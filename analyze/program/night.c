@@ -149,6 +149,25 @@ static int feed_marked(struct night_run *r, const struct sample_block *b)
     return feed_part(r, b, from, b->n);
 }
 
+/* Gas of the recording's own condition as BTPS: flow and volume grow by one factor. */
+static const struct sample_block *to_btps(struct night_run *r, const struct sample_block *b)
+{
+    if (!r->warm)
+        return b;
+    struct sample_block *w = r->warm;
+    w->n = b->n;
+    w->channels = b->channels;
+    memcpy(w->t_ns, b->t_ns, b->n * sizeof b->t_ns[0]);
+    for (int c = 0; c < CH_N; c++) {
+        if (!(b->channels >> c & 1u))
+            continue;
+        const double factor = c == CH_FLOW || c == CH_VOLUME ? r->n.btps_factor : 1;
+        for (size_t i = 0; i < b->n; i++)
+            w->v[c][i] = b->v[c][i] * factor;
+    }
+    return w;
+}
+
 static int take_item(struct night_run *r, const struct item *it)
 {
     if (!r->begun) {
@@ -157,7 +176,7 @@ static int take_item(struct night_run *r, const struct item *it)
             return status;
     }
     progress_tick(&r->progress, it);
-    const int rc = it->kind == ITEM_SAMPLES ? feed_marked(r, it->samples) : feed(r, it);
+    const int rc = it->kind == ITEM_SAMPLES ? feed_marked(r, to_btps(r, it->samples)) : feed(r, it);
     return night_status(r, rc);
 }
 

@@ -20,6 +20,9 @@ struct night_opts {
     enum patient_size patient;
     const char *from, *to;    /* seconds of recording time or RFC 3339; NULL: all */
     const char *marks;        /* file or NULL */
+    bool btps;                /* convert flow and volume once, at the door */
+    const char *gas;          /* gas condition where the recording names none, or NULL */
+    double temp_c, baro_hpa;  /* of that gas */
     long breath;              /* print this one in words; 0: none */
     bool glance, json;        /* at the end, on stdout */
 };
@@ -37,6 +40,7 @@ struct night {
     const struct notices *notices;
     int64_t from_ns, to_ns;   /* rows and events that start in [from, to) are written; INT64_MIN and _MAX: all */
     uint64_t marks;           /* seen */
+    double btps_factor;       /* flow and volume were multiplied by it; 1: as recorded */
 };
 
 /* Returns an enum exit_status; everything has been said. */

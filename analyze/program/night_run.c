@@ -2,6 +2,7 @@
 #include "analyze/program/night_internal.h"
 #include "analyze/program/summary.h"
 #include "analyze/tables/dictionary.h"
+#include "ingest/gas.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -140,6 +141,31 @@ static int finish(struct night_run *r)
     return status;
 }
 
+/* --btps: the factor from the recording's gas condition, or from --gas where it names none. */
+static int prepare_gas(struct night_run *r)
+{
+    const struct night_opts *o = r->n.o;
+    const char *stated = r->n.info->channel[CH_FLOW].gas, *gas = o->gas ? o->gas : stated;
+    struct err e;
+    if (!o->btps)
+        return EXIT_DONE;
+    if (o->gas && stated[0] && strcmp(o->gas, stated) != 0)
+        return say_usage(o->cmd, "--gas %s: the recording says %s", o->gas, stated);
+    if (!gas[0])
+        return say_usage(o->cmd, "--btps: the recording names no gas condition; --gas says it: ATPS, ATPD, STPD or BTPS");
+    if (r->n.info->flow_uncalibrated)
+        return say_usage(o->cmd, "--btps: flow is uncalibrated");
+    if (gas_factor_to_btps(gas, o->temp_c, o->baro_hpa, &r->n.btps_factor, &e) != TM_OK) {
+        say_error(o->cmd, &e);
+        return EXIT_USAGE;
+    }
+    r->warm = calloc(1, sizeof *r->warm);
+    if (!r->warm)
+        return night_memory(r);
+    say(o->cmd, "%s: flow and volume are multiplied by %.4f, from %s to BTPS", o->path, r->n.btps_factor, gas);
+    return EXIT_DONE;
+}
+
 static int open_source(struct night_run *r)
 {
     const struct night_opts *o = r->n.o;
@@ -155,6 +181,9 @@ static int open_source(struct night_run *r)
     r->n.pbw = pbw_of(isfinite(o->height_cm) ? o->height_cm : info->height_cm, o->sex ? o->sex : info->sex,
                       o->patient != PATIENT_UNKNOWN ? o->patient : info->patient);
     r->x.info = info;
+    const int gas = prepare_gas(r);
+    if (gas != EXIT_DONE)
+        return gas;
     r->x.no_pbw = isfinite(r->n.pbw.kg) ? WHY_no_height : r->n.pbw.why;
     if (isfinite(r->n.pbw.kg) && r->n.pbw.why == WHY_height_range)
         say(o->cmd, "%s: the height is under %.1f cm, outside the plain range of the formula for predicted body weight", o->path,
@@ -168,6 +197,7 @@ static void release(struct night_run *r)
     hours_destroy(r->hours);
     marks_free(r->marks);
     free(r->split);
+    free(r->warm);
     for (int t = 0; t < TABLE_N; t++)
         cells_destroy(r->cells[t]);
     folder_close(r->dir);
@@ -187,6 +217,7 @@ int night_run(const struct night_opts *o)
     r->n.o = o;
     r->n.from_ns = INT64_MIN;
     r->n.to_ns = INT64_MAX;
+    r->n.btps_factor = 1;
     progress_begin(&r->progress);
     r->notices = notices_new(o->cmd);
     r->n.notices = r->notices;

@@ -95,7 +95,7 @@ void say_caution(void)
     (void)fprintf(stderr, "%s\n", wording_short());
 }
 
-int say_end(const struct command *cmd, int status)
+int say_flushed(const struct command *cmd, int status)
 {
     const int bad = ferror(stdout);
     if (fflush(stdout) != 0 || bad) {

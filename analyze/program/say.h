@@ -22,7 +22,7 @@ int status_of(int tm_rc);
 void say_caution(void);
 
 /* Flushes and checks stdout: EXIT_OUTPUT with a message if anything written there was lost, else `status`. */
-int say_end(const struct command *cmd, int status);
+int say_flushed(const struct command *cmd, int status);
 
 /* Collects notices: prints the first few of each code and counts the rest.
  *   struct notices *n = notices_new(cmd);  source_open(..., &(struct notice_sink){notices_hear, n}, ...)

@@ -90,8 +90,9 @@ static json_t *channels(const struct recording_info *info)
     return a;
 }
 
-static json_t *recording(const struct recording_info *info)
+static json_t *recording(const struct night *n)
 {
+    const struct recording_info *info = n->info;
     static const char *const clocks[] = {"source", "host", "rate only"};
     json_t *o = json_object();
     (void)set(o, "start", text_or_null(info->start_known ? info->start : ""));
@@ -100,6 +101,7 @@ static json_t *recording(const struct recording_info *info)
     (void)set(o, "regular", json_boolean(info->regular));
     (void)set(o, "clock", json_string(clocks[(int)info->clock >= 0 && info->clock <= CLOCK_RATE_ONLY ? info->clock : 0]));
     (void)set(o, "flow_uncalibrated", json_boolean(info->flow_uncalibrated));
+    (void)set(o, "btps_factor", n->btps_factor == 1 && !n->o->btps ? json_null() : json_real(n->btps_factor));
     (void)set(o, "first_source_s", seconds(info->first_source_ns));
     (void)set(o, "airway", text_or_null(info->airway));
     (void)set(o, "tube_mm", number_or_null(info->tube_mm));
@@ -124,9 +126,10 @@ static json_t *subject(const struct night *n)
     (void)set(o, "height_cm", number_or_null(height));
     (void)set(o, "age_band", text_or_null(info->age_band));
     (void)set(o, "size", json_string(sizes[(int)size >= 0 && size <= PATIENT_INFANT ? size : 0]));
-    (void)set(o, "size_assumed", n->totals.patient_inferred
-                                     ? json_string(size == PATIENT_INFANT ? "assumed_infant" : "assumed_adult")
-                                     : json_null());
+    (void)set(o, "size_inferred", json_boolean(n->totals.patient_inferred));
+    (void)set(o, "size_note", n->totals.patient_inferred && size == PATIENT_INFANT
+                                  ? json_string(reason_name(WHY_assumed_infant))
+                                  : json_null());
     (void)set(o, "pbw_kg", number_or_null(n->pbw.kg));
     (void)set(o, "pbw_note", text_or_null(reason_name(n->pbw.why)));
     return o;
@@ -254,7 +257,7 @@ json_t *summary_json(const struct night *n, const struct summary_file *files, si
     bad |= set(o, "options", options(n->o->args));
     bad |= set(o, "window_s", json_pack("[o,o]", n->from_ns == INT64_MIN ? json_null() : seconds(n->from_ns),
                                         n->to_ns == INT64_MAX ? json_null() : seconds(n->to_ns)));
-    bad |= set(o, "recording", recording(n->info));
+    bad |= set(o, "recording", recording(n));
     bad |= set(o, "subject", subject(n));
     bad |= set(o, "samples", span(n));
     bad |= set(o, "breaths", breaths(&n->tally));
