@@ -6,8 +6,7 @@
 
 #include <cmocka.h>
 
-static int sample(void *user, double t_s, double p, double q)
-{
+static int sample(void *user, double t_s, double p, double q) {
     struct run *r = user;
     assert_true(r->n < RUN_SAMPLES);
     r->t_s[r->n] = t_s;
@@ -16,8 +15,7 @@ static int sample(void *user, double t_s, double p, double q)
     return TM_OK;
 }
 
-static int gap(void *user, double from_s, double to_s, const char *reason)
-{
+static int gap(void *user, double from_s, double to_s, const char *reason) {
     struct run *r = user;
     r->gaps += reason[0] != '\0';
     r->gap_from_s = from_s;
@@ -25,8 +23,7 @@ static int gap(void *user, double from_s, double to_s, const char *reason)
     return TM_OK;
 }
 
-struct run *run_script(const char *text)
-{
+struct run *run_script(const char *text) {
     struct run *r = calloc(1, sizeof *r);
     struct err e = {.what = ""};
     assert_non_null(r);
@@ -40,15 +37,13 @@ struct run *run_script(const char *text)
     return r;
 }
 
-void run_free(struct run *r)
-{
+void run_free(struct run *r) {
     sim_free(&r->sim);
     script_free(&r->script);
     free(r);
 }
 
-const struct true_breath *run_last(const struct run *r)
-{
+const struct true_breath *run_last(const struct run *r) {
     const struct truth *t = &r->sim.truth;
     size_t i = t->n_breaths;
     while (i > 0 && t->breaths[i - 1].t2 < 0) {

@@ -12,10 +12,10 @@
 
 #include "fixtures/sim/case.h"
 
-static const char assisted[] = "seed 3\nseconds 60\n0 set mode=vc rate_per_min=10 drive_per_min=18 pmus_cmh2o=7 ";
+static const char assisted[] =
+    "seed 3\nseconds 60\n0 set mode=vc rate_per_min=10 drive_per_min=18 pmus_cmh2o=7 ";
 
-static size_t count(const struct run *r, const char *kind)
-{
+static size_t count(const struct run *r, const char *kind) {
     size_t n = 0;
     for (size_t i = 0; i < r->sim.truth.n_breaths; i++) {
         n += strcmp(r->sim.truth.breaths[i].kind, kind) == 0;
@@ -23,9 +23,9 @@ static size_t count(const struct run *r, const char *kind)
     return n;
 }
 
-/* The same patient with a live and with a dead trigger: only the machine's own sensors tell it of efforts. */
-static void efforts_trigger(void **state)
-{
+/* The same patient with a live and with a dead trigger: only the machine's own sensors tell it of
+ * efforts. */
+static void efforts_trigger(void **state) {
     (void)state;
     char text[400];
     snprintf(text, sizeof text, "%strigger=flow\n", assisted);
@@ -50,11 +50,11 @@ static void efforts_trigger(void **state)
 }
 
 /* An effort against a shut valve moves the tubing's gas: C dP, through the sensor. */
-static void occluded_effort_moves_gas(void **state)
-{
+static void occluded_effort_moves_gas(void **state) {
     (void)state;
-    struct run *r = run_script("step 0.0005\nseconds 15\n0 set mode=cpap circuit_ml_cmh2o=2\n10 exp_hold seconds=3\n"
-                               "11.2 effort peak=10 seconds=0.6 relax=0.1\n");
+    struct run *r = run_script(
+        "step 0.0005\nseconds 15\n0 set mode=cpap circuit_ml_cmh2o=2\n10 exp_hold seconds=3\n"
+        "11.2 effort peak=10 seconds=0.6 relax=0.1\n");
     int64_t from = (int64_t)((20 + 11.19) / r->sim.h_s), to = (int64_t)((20 + 11.79) / r->sim.h_s);
     double moved = 0;
     for (int64_t k = from; k < to; k++) {
@@ -66,11 +66,11 @@ static void occluded_effort_moves_gas(void **state)
     run_free(r);
 }
 
-static void holds_and_inflation(void **state)
-{
+static void holds_and_inflation(void **state) {
     (void)state;
-    struct run *r = run_script("seconds 120\n0 set mode=vc rate_per_min=20 ri_cmh2o_s_l=20 re_cmh2o_s_l=25 c_ml_cmh2o=60\n"
-                               "30 insp_hold seconds=3\n50 exp_hold seconds=4\n70 inflate level=35 seconds=30\n");
+    struct run *r = run_script(
+        "seconds 120\n0 set mode=vc rate_per_min=20 ri_cmh2o_s_l=20 re_cmh2o_s_l=25 c_ml_cmh2o=60\n"
+        "30 insp_hold seconds=3\n50 exp_hold seconds=4\n70 inflate level=35 seconds=30\n");
     const struct truth *t = &r->sim.truth;
     assert_int_equal(t->n_events, 3);
     assert_string_equal(t->events[0].name, "insp_hold");
@@ -79,7 +79,8 @@ static void holds_and_inflation(void **state)
     for (int i = 0; i < 2; i++) {
         /* At the end of a hold the airway shows the alveolar pressure. */
         int64_t k = (int64_t)((t->events[i].end_s + 20) / r->sim.h_s) - 2;
-        assert_true(fabs(trace_get(&r->sim.trace, k)->p_y - trace_get(&r->sim.trace, k)->recoil) < 0.02);
+        assert_true(fabs(trace_get(&r->sim.trace, k)->p_y - trace_get(&r->sim.trace, k)->recoil) <
+                    0.02);
         assert_true(fabs(trace_get(&r->sim.trace, k)->q_y) < 0.002);
     }
     int64_t k = (int64_t)((t->events[2].end_s + 20) / r->sim.h_s) - 2;
@@ -87,8 +88,7 @@ static void holds_and_inflation(void **state)
     run_free(r);
 }
 
-static double sd(const double *v, size_t n)
-{
+static double sd(const double *v, size_t n) {
     double sum = 0, square = 0;
     for (size_t i = 0; i < n; i++) {
         sum += v[i];
@@ -98,8 +98,7 @@ static double sd(const double *v, size_t n)
 }
 
 /* A silent patient at CPAP shows noise and heart alone. */
-static void disturbances_have_their_size(void **state)
-{
+static void disturbances_have_their_size(void **state) {
     (void)state;
     struct run *r = run_script("seconds 60\n0 set mode=cpap noise_p=0.15 noise_q=0.008\n");
     assert_true(fabs(sd(r->p, r->n) - 0.15) < 0.005);
@@ -111,7 +110,8 @@ static void disturbances_have_their_size(void **state)
         low = fmin(low, r->q[i]);
         high = fmax(high, r->q[i]);
     }
-    assert_true(high - low > 0.8 * 0.0333 && high - low < 1.5 * 0.0333); /* beats vary: the largest tops the mean */
+    assert_true(high - low > 0.8 * 0.0333 &&
+                high - low < 1.5 * 0.0333); /* beats vary: the largest tops the mean */
     run_free(r);
     r = run_script("seconds 60\n0 set mode=vc leak_k=0.01\n");
     const struct true_breath *b = run_last(r);
@@ -123,8 +123,7 @@ static void disturbances_have_their_size(void **state)
     run_free(r);
 }
 
-static void sampling(void **state)
-{
+static void sampling(void **state) {
     (void)state;
     struct run *r = run_script("rate 1000/3\nseconds 30\n10 gap seconds=5 reason=cable-out\n");
     assert_int_equal(r->n, 10000 - 1666);
@@ -141,8 +140,7 @@ static void sampling(void **state)
     run_free(r);
 }
 
-static void one_seed_one_patient(void **state)
-{
+static void one_seed_one_patient(void **state) {
     (void)state;
     for (uint64_t seed = 1; seed <= 12; seed++) {
         char *text = case_patient(seed, (enum stratum)(seed % 3), 120, "100");
@@ -158,14 +156,17 @@ static void one_seed_one_patient(void **state)
     }
 }
 
-static void bad_scripts_are_refused(void **state)
-{
+static void bad_scripts_are_refused(void **state) {
     (void)state;
     static const char *const bad[] = {
-        "rate 10\n",           "rate 100x\n",           "seconds -1\n",       "nonsense 3\n",
-        "0 set nothing=3\n",   "0 set peep_cmh2o=99\n", "0 set mode=xy\n",    "0 set peep_cmh2o=nan\n",
-        "5 fly seconds=3\n",   "5 insp_hold level=3\n", "5 gap reason=\n",    "5 mark\n",
-        "5 effort form=odd\n", "patient giant\n",       "0 set peep_cmh2o\n",
+        "rate 10\n",           "rate 100x\n",
+        "seconds -1\n",        "nonsense 3\n",
+        "0 set nothing=3\n",   "0 set peep_cmh2o=99\n",
+        "0 set mode=xy\n",     "0 set peep_cmh2o=nan\n",
+        "5 fly seconds=3\n",   "5 insp_hold level=3\n",
+        "5 gap reason=\n",     "5 mark\n",
+        "5 effort form=odd\n", "patient giant\n",
+        "0 set peep_cmh2o\n",
     };
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
         struct script s;
@@ -179,8 +180,7 @@ static void bad_scripts_are_refused(void **state)
 }
 
 /* Mean 0 and sd 1 within four standard errors. */
-static void random_numbers(void **state)
-{
+static void random_numbers(void **state) {
     (void)state;
     struct prng r;
     prng_seed(&r, 1, 1);
@@ -194,13 +194,16 @@ static void random_numbers(void **state)
     assert_true(fabs(square / 100000 - 1) < 0.02);
 }
 
-int main(void)
-{
+int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(efforts_trigger),      cmocka_unit_test(occluded_effort_moves_gas),
-        cmocka_unit_test(holds_and_inflation),  cmocka_unit_test(disturbances_have_their_size),
-        cmocka_unit_test(sampling),             cmocka_unit_test(one_seed_one_patient),
-        cmocka_unit_test(bad_scripts_are_refused), cmocka_unit_test(random_numbers),
+        cmocka_unit_test(efforts_trigger),
+        cmocka_unit_test(occluded_effort_moves_gas),
+        cmocka_unit_test(holds_and_inflation),
+        cmocka_unit_test(disturbances_have_their_size),
+        cmocka_unit_test(sampling),
+        cmocka_unit_test(one_seed_one_patient),
+        cmocka_unit_test(bad_scripts_are_refused),
+        cmocka_unit_test(random_numbers),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
