@@ -74,8 +74,8 @@ static int judge(const struct args *a, struct patient *patients, struct records 
         return 1;
     }
     int missed = report_bars(stdout, r, patients);
-    printf("events %zu, found %zu; breaths found inside events %zu\n", r->events_true, r->events_found,
-           r->breaths_in_events);
+    puts("| event | true | found | said where none is | breaths found inside |");
+    report_events(stdout, r);
     return missed < 0 || (a->bars && missed > 0);
 }
 

@@ -169,6 +169,14 @@ static int by_patient(FILE *o, const struct records *r, const struct patient *pa
     return rc;
 }
 
+void report_events(FILE *o, const struct records *r)
+{
+    for (size_t i = 0; i < EVENT_NAMES; i++) {
+        const struct event_count *e = &r->events[i];
+        fprintf(o, "| %s | %zu | %zu | %zu | %zu |\n", judged_event(i), e->truly, e->found, e->extra, e->breaths);
+    }
+}
+
 int report_write(FILE *o, const struct records *r, const struct patient *patients, size_t n, const char *series)
 {
     fputs(preface, o);
@@ -188,10 +196,9 @@ int report_write(FILE *o, const struct records *r, const struct patient *patient
                 " eligible | given, % | given in all | compliance, % | wrong by 20 %, % | Ri, % | Re, % | wrong by 20 %, % |",
                 mechanics_row);
     rc |= by_patient(o, r, patients, n);
-    fprintf(o,
-            "## Events\n\nOf %zu holds, suctions, disconnections, sustained inflations and apnoeas %zu were found (start within "
-            "1 s, half overlapping). Breaths found inside one of them: %zu.\n",
-            r->events_true, r->events_found, r->breaths_in_events);
+    fputs("## Events\n\nFound: starts within 1 s of the true one and overlaps it by half.\n\n"
+          "| event | true | found | said where none is | breaths found inside |\n|---|---|---|---|---|\n", o);
+    report_events(o, r);
     return rc;
 }
 

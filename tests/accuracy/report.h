@@ -10,6 +10,8 @@
 int report_write(FILE *o, const struct records *r, const struct patient *patients, size_t n_patients, const char *series);
 /* The bars alone, one line each. Returns how many were missed, or -1 out of memory. */
 int report_bars(FILE *o, const struct records *r, const struct patient *patients);
+/* A line per kind of event. */
+void report_events(FILE *o, const struct records *r);
 /* A row per patient, and of the worst what went wrong first. */
 int report_patients(FILE *o, const struct records *r, const struct patient *patients, size_t n_patients);
 

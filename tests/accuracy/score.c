@@ -59,34 +59,42 @@ static struct record compare(const struct breath *t, const struct breath *f)
     return rec;
 }
 
-/* Events that are no breathing; the others (a leak) go on beside it. */
-static bool stops_breathing(const struct event *e)
+const char *judged_event(size_t i)
 {
-    static const char *const names[] = {"insp_hold", "exp_hold", "suction", "disconnection", "sustained_inflation", "apnoea"};
-    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
-        if (strcmp(e->name, names[i]) == 0) {
-            return true;
-        }
-    }
-    return false;
+    static const char *const names[EVENT_NAMES] = {"insp_hold",     "exp_hold",            "suction",
+                                                   "disconnection", "sustained_inflation", "apnoea"};
+    return names[i];
 }
 
-static bool inside_event(const struct breaths *b, double t_s)
+/* Position among the judged events; EVENT_NAMES where it is another, which goes on beside breathing (a leak). */
+static size_t event_index(const struct event *e)
+{
+    size_t i = 0;
+    while (i < EVENT_NAMES && strcmp(e->name, judged_event(i)) != 0) {
+        i++;
+    }
+    return i;
+}
+
+/* The kind of judged event that t_s lies in; EVENT_NAMES: none. */
+static size_t event_at(const struct breaths *b, double t_s)
 {
     for (size_t i = 0; i < b->n_events; i++) {
-        if (stops_breathing(&b->events[i]) && t_s >= b->events[i].from_s && t_s < b->events[i].to_s) {
-            return true;
+        size_t kind = event_index(&b->events[i]);
+        if (kind < EVENT_NAMES && t_s >= b->events[i].from_s && t_s < b->events[i].to_s) {
+            return kind;
         }
     }
-    return false;
+    return EVENT_NAMES;
 }
 
 /* A found breath without a partner is extra; or it is in the band: inside an event or a breath that is not scored, or
  * beyond the recording's first and last true breath. */
 static int add_extra(struct records *r, size_t patient, const struct breath *f, const struct breaths *truth)
 {
-    if (inside_event(truth, f->t0_s)) {
-        r->breaths_in_events++;
+    size_t kind = event_at(truth, f->t0_s);
+    if (kind < EVENT_NAMES) {
+        r->events[kind].breaths++;
         return 0;
     }
     for (size_t i = 0; i < truth->n; i++) {
@@ -105,23 +113,36 @@ static int add_extra(struct records *r, size_t patient, const struct breath *f, 
     return add(r, &rec);
 }
 
-/* An event is found if one of its name starts within 1 s and overlaps by half. */
+/* Starts within 1 s and overlaps by half. */
+static bool same_event(const struct event *t, const struct event *f)
+{
+    double overlap = fmin(t->to_s, f->to_s) - fmax(t->from_s, f->from_s);
+    return strcmp(t->name, f->name) == 0 && fabs(t->from_s - f->from_s) <= 1 && overlap >= 0.5 * (t->to_s - t->from_s);
+}
+
 static void score_events(struct records *r, const struct breaths *truth, const struct breaths *found)
 {
     for (size_t i = 0; i < truth->n_events; i++) {
-        const struct event *t = &truth->events[i];
-        if (!stops_breathing(t)) {
-            continue;
+        size_t kind = event_index(&truth->events[i]);
+        bool hit = false;
+        for (size_t k = 0; k < found->n_events && !hit; k++) {
+            hit = same_event(&truth->events[i], &found->events[k]);
         }
-        r->events_true++;
-        for (size_t k = 0; k < found->n_events; k++) {
-            const struct event *f = &found->events[k];
-            double overlap = fmin(t->to_s, f->to_s) - fmax(t->from_s, f->from_s);
-            if (strcmp(t->name, f->name) == 0 && fabs(t->from_s - f->from_s) <= 1 &&
-                overlap >= 0.5 * (t->to_s - t->from_s)) {
-                r->events_found++;
-                break;
-            }
+        if (kind < EVENT_NAMES) {
+            r->events[kind].truly++;
+            r->events[kind].found += hit;
+        }
+    }
+    for (size_t k = 0; k < found->n_events; k++) {
+        const struct event *f = &found->events[k];
+        size_t kind = event_index(f);
+        bool near = false;
+        for (size_t i = 0; i < truth->n_events; i++) {
+            const struct event *t = &truth->events[i];
+            near = near || (strcmp(t->name, f->name) == 0 && t->from_s < f->to_s + 1 && t->to_s > f->from_s - 1);
+        }
+        if (kind < EVENT_NAMES) {
+            r->events[kind].extra += !near;
         }
     }
 }

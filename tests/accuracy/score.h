@@ -23,12 +23,21 @@ struct record {
     bool eligible, c_given;
 };
 
+/* The events that are no breathing: the only ones judged here. */
+#define EVENT_NAMES 6
+struct event_count {
+    size_t truly, found; /* of those that are true */
+    size_t extra;        /* said where nothing of the kind is, within 1 s */
+    size_t breaths;      /* found inside a true one, where there is none */
+};
+
 struct records {
     struct record *v;
     size_t n, cap;
-    size_t events_true, events_found, events_extra; /* of the events that are judged */
-    size_t breaths_in_events;                       /* found where truth has an event and no breath */
+    struct event_count events[EVENT_NAMES];
 };
+
+const char *judged_event(size_t i); /* the names, 0..EVENT_NAMES-1 */
 
 /* Adds the records of one patient. 0, or -1 out of memory. */
 int score_patient(struct records *r, const struct patient *p, const struct breaths *truth, const struct breaths *found);

@@ -1,0 +1,89 @@
+"""SciPy's opinion of our integrals and least squares on simulated breaths:
+second_opinion.py TIDEMARK SIMULATOR LSQ_STDIN.
+
+Integrals: the trapezoid between the times that the table gives, over the samples of the recording. Least squares: the
+equation of motion of each passive breath, by our QR and by SciPy's."""
+import csv
+import os
+import subprocess
+import sys
+import tempfile
+
+import numpy as np
+from scipy import integrate, linalg
+
+from sim import simulate
+
+tidemark, simulator, lsq = sys.argv[1:4]
+faults = []
+
+
+def near(name, ours, theirs, absolute, relative=0.0):
+    if not abs(ours - theirs) <= absolute + relative * abs(theirs):
+        faults.append(f"{name}: {ours}, SciPy {theirs}")
+
+
+def between(t, values, start, end):
+    """Samples from start to end, with the ends interpolated."""
+    inside = (t > start) & (t < end)
+    times = np.concatenate(([start], t[inside], [end]))
+    return times, np.concatenate(([np.interp(start, t, values)], values[inside], [np.interp(end, t, values)]))
+
+
+def integrals(row, t, p, q):
+    start = float(row["start_s"])
+    turn, end = start + float(row["ti_s"]), start + float(row["ttot_s"])
+    # Times are printed to the millisecond, and where flow jumps within one step nobody knows its course.
+    step = np.median(np.diff(t))
+    jump = max(float(np.abs(np.diff(between(t, q, at - 2 * step, at + 2 * step)[1])).max()) for at in (start, turn, end))
+    edge_ml = 1000 * jump * step + 1.0
+    if row["vti_ml"]:
+        near(f"breath at {start}: vti_ml", float(row["vti_ml"]), 1000 * integrate.trapezoid(*between(t, q, start, turn)[::-1]),
+             edge_ml, 0.002)
+    if row["vte_ml"]:
+        near(f"breath at {start}: vte_ml", float(row["vte_ml"]), -1000 * integrate.trapezoid(*between(t, q, turn, end)[::-1]),
+             edge_ml, 0.01)
+    if row["pmean_cmh2o"]:
+        mean = integrate.trapezoid(*between(t, p, start, end)[::-1]) / (end - start)
+        near(f"breath at {start}: pmean_cmh2o", float(row["pmean_cmh2o"]), mean, 0.06)
+    return 1
+
+
+def least_squares(row, t, p, q):
+    start = float(row["start_s"])
+    times, flow = between(t, q, start, start + float(row["ttot_s"]))
+    pressure = np.interp(times, t, p)
+    volume = np.concatenate(([0.0], integrate.cumulative_trapezoid(flow, times)))
+    a = np.column_stack((volume, flow, np.ones_like(flow)))
+    x, residues, _, _ = linalg.lstsq(a, pressure)
+    text = f"{len(times)} 3\n" + "\n".join(" ".join(repr(float(v)) for v in r) for r in np.column_stack((a, pressure)))
+    out = subprocess.run([lsq], input=text, capture_output=True, text=True, check=True).stdout.split()
+    for name, ours, theirs in zip("E R P0".split(), map(float, out[0:6:2]), x):
+        near(f"breath at {start}: {name}", ours, theirs, 0, 1e-9)
+    near(f"breath at {start}: residual", float(out[6]), float(residues), 0, 1e-9)
+    scaled = a / np.linalg.norm(a, axis=0)
+    near(f"breath at {start}: condition", float(out[7]), np.linalg.cond(scaled), 0, 1e-6)
+    return 1
+
+
+def main():
+    counted = [0, 0]
+    with tempfile.TemporaryDirectory() as scratch:
+        for seed in (6, 8, 9):  # volume control passive, pressure control passive and assisted
+            _, text = simulate(simulator, scratch, seed, 3)
+            t, p, q = np.loadtxt(text, delimiter=",", skiprows=1, usecols=(0, 1, 2)).T
+            out = os.path.join(scratch, f"tables{seed}")
+            subprocess.run([tidemark, "breaths", text, "-o", out], check=True, capture_output=True)
+            with open(os.path.join(out, "breaths.csv"), newline="", encoding="utf-8") as f:
+                rows = [r for r in csv.DictReader(f) if r["ttot_s"] and float(r["start_s"]) > 1]
+            for row in rows[:-1]:
+                counted[0] += integrals(row, t, p, q)
+                if seed != 9:
+                    counted[1] += least_squares(row, t, p, q)
+    for fault in faults:
+        print("WRONG", fault)
+    print(f"second opinion: {counted[0]} breaths integrated, {counted[1]} fitted, {len(faults)} differ")
+    sys.exit(1 if faults or counted[0] < 60 or counted[1] < 40 else 0)
+
+
+main()
