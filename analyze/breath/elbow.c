@@ -8,6 +8,8 @@
 #define FALL_LOOK_S       0.15
 #define NEAR_PEEP_CMH2O   1.5
 #define SHARE_OF_LARGEST  0.30
+#define SHARE_LEAST       0.125
+#define NOISE_SDS         3.0
 #define PRESSURE_SHARE    0.25
 
 void elbow_init(struct elbow_ctx *x, const struct ring *r, const struct noise *z, const struct base_flow *b,
@@ -78,17 +80,21 @@ static bool steps_find(const struct elbow_ctx *x, uint64_t n, uint64_t end, doub
     return true;
 }
 
-/* Back from the largest step to the first one that is still a good part of it. */
-static uint64_t step_start(const struct ring *r, const struct steps *s)
+/* Back from the largest step to the first one that noise does not make: an eighth of the largest, or more where
+ * the channels are noisier. */
+static uint64_t step_start(const struct elbow_ctx *x, const struct steps *s)
 {
+    const struct ring *r = x->ring;
     uint64_t j = s->top;
-    while (j > s->lo && step_share(r, s, j - 1) >= SHARE_OF_LARGEST)
+    double noise = 0.5 * NOISE_SDS * (x->noise->p_sd_cmh2o / s->dp + x->noise->q_sd_l_s / s->dq);
+    double bar = smaller(larger(SHARE_LEAST, noise), SHARE_OF_LARGEST);
+    while (j > s->lo && step_share(r, s, j - 1) >= bar)
         j--;
     /* A step over h samples starts up to h - 1 samples before the act: go on while nothing has moved yet. */
     while (s->h > 1 && j < s->top) {
         const struct ring_slot *a = ring_at(r, j), *b = ring_at(r, j + 1);
         double dp = s->sign * (b->p - a->p), dq = s->sign * (b->q - a->q);
-        if (dp * (double)s->h >= SHARE_OF_LARGEST * s->dp || dq * (double)s->h >= SHARE_OF_LARGEST * s->dq)
+        if (dp * (double)s->h >= bar * s->dp || dq * (double)s->h >= bar * s->dq)
             break;
         j++;
     }
@@ -125,7 +131,7 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
     struct steps s;
     if (!steps_find(x, n, end, 1, &s))
         return false;
-    foot_of(x, step_start(r, &s), out);
+    foot_of(x, step_start(x, &s), out);
     uint64_t to = out->at + ring_count(r, RISE_CONFIRM_S);
     if (to >= end)
         to = end - 1;
@@ -156,7 +162,7 @@ bool elbow_fall(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
     struct steps s;
     if (!steps_find(x, n, end, -1, &s))
         return false;
-    uint64_t at = step_start(r, &s);
+    uint64_t at = step_start(x, &s);
     /* Pressure itself must have begun to fall: an effort that ends under pressure control drops flow first. */
     while (at < s.top) {
         double dp = ring_at(r, at)->p - ring_at(r, at + s.h)->p;

@@ -66,6 +66,7 @@ struct seg {
     int n_heart;
     double a_card_l_s;    /* amplitude of the heart's oscillation in flow */
     uint64_t margin;      /* samples elbow_maybe needs beyond n */
+    bool no_lesson;       /* set from outside: base flow and heart are not learnt (disconnection, suction) */
 };
 
 void seg_init(struct seg *s, struct ring *r, const struct noise *z, struct breath_scale scale, seg_breath_fn *fn,

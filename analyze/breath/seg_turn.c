@@ -4,7 +4,7 @@
 #define OUTWARD_MIN_L    0.025
 #define HEART_LOBE_S     0.55
 #define HELD_CMH2O       3.0
-#define FALL_WITHIN_S    0.5
+#define HELD_SHARE       0.5
 #define SECOND_P_SHARE   0.45
 #define SECOND_Q_SHARE   0.35
 #define SECOND_P_CMH2O   1.5
@@ -28,14 +28,12 @@ static bool outward_for_good(const struct seg *s, uint64_t from, uint64_t end)
     return out > 0;
 }
 
-static bool falls_soon(const struct seg *s, uint64_t end)
+/* Outward flow while the machine still holds its pressure (a relief valve, an effort that ends, a push) is no start
+ * of expiration: the expiratory side opens later, and then pressure falls. */
+static bool pressure_held(const struct seg *s)
 {
-    uint64_t to = s->n + ring_count(s->ring, FALL_WITHIN_S);
-    double now = ring_at(s->ring, s->n)->p;
-    for (uint64_t j = s->n; j < to && j < end; j++)
-        if (ring_at(s->ring, j)->p < now - 2)
-            return true;
-    return false;
+    double now = ring_at(s->ring, s->n)->p, above = now - s->peep;
+    return s->open.machine && !isnan(s->peep) && above > HELD_CMH2O && above > HELD_SHARE * (s->p_peak - s->peep);
 }
 
 /* Where flow turned outward before sample n, interpolated. */
@@ -62,14 +60,14 @@ static void outward_crossing(const struct seg *s, struct seg_turn *out)
 
 /* Between the first peak and a second foot: how deep pressure and flow went, and when. */
 struct dip {
-    double p_low, q_low;
+    double p_top, p_low, q_low;
     uint64_t p_start; /* where pressure began its fall to p_low */
     uint64_t q_last;  /* the last sample about as low as q_low */
 };
 
 static struct dip dip_before(const struct seg *s, uint64_t foot, uint64_t from)
 {
-    struct dip d = {.p_low = INFINITY, .q_low = INFINITY, .p_start = foot, .q_last = foot};
+    struct dip d = {.p_top = -INFINITY, .p_low = INFINITY, .q_low = INFINITY, .p_start = foot, .q_last = foot};
     uint64_t at = foot;
     for (uint64_t j = from; j <= foot; j++) {
         const struct ring_slot *a = ring_at(s->ring, j);
@@ -77,12 +75,16 @@ static struct dip dip_before(const struct seg *s, uint64_t foot, uint64_t from)
         if (q <= d.q_low + s->q_lo)
             d.q_last = j;
         d.q_low = smaller(d.q_low, q);
+        if (a->p >= d.p_top) { /* what is low counts from the top on */
+            d.p_top = a->p;
+            d.p_low = INFINITY;
+        }
         if (a->p < d.p_low) {
             d.p_low = a->p;
             at = j;
         }
     }
-    while (at > from && ring_at(s->ring, at)->p < d.p_low + 0.7 * (s->p_peak - d.p_low))
+    while (at > from && ring_at(s->ring, at)->p < d.p_low + 0.7 * (d.p_top - d.p_low))
         at--;
     d.p_start = at;
     return d;
@@ -105,9 +107,11 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     }
     struct dip d = dip_before(s, e.at, from);
     double peep = isnan(s->peep) ? s->open.p_foot : s->peep;
-    bool by_p = d.p_low < peep + SECOND_P_SHARE * (s->p_peak - peep);
-    bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak && e.p_foot <= s->p_peak - SECOND_P_CMH2O;
-    if ((!by_p && !by_q) || e.at < from)
+    /* Pressure that only ever rose is an effort that ends under volume control, whatever flow did. */
+    bool fell = e.p_foot <= d.p_top - SECOND_P_CMH2O;
+    bool by_p = d.p_low < peep + SECOND_P_SHARE * (d.p_top - peep);
+    bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak;
+    if (!fell || (!by_p && !by_q) || e.at < from)
         return TURN_NONE;
     out->i1 = by_p ? d.p_start : d.q_last;
     out->t1_ns = ring_at(s->ring, out->i1)->t_ns;
@@ -152,8 +156,7 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
             return t;
     }
     if (q_net < -s->q_hi && s->n > least && outward_for_good(s, s->n, end)) {
-        bool held = s->open.machine && !isnan(s->peep) && ring_at(s->ring, s->n)->p > s->peep + HELD_CMH2O;
-        if (held && falls_soon(s, end))
+        if (pressure_held(s))
             return TURN_NONE;
         *out = (struct seg_turn){.turned = true};
         outward_crossing(s, out);

@@ -14,7 +14,8 @@
 #include "analyze/session/pending.h"
 #include "analyze/session/trend.h"
 
-#define LANE_HEARTS 15
+#define LANE_HEARTS    15
+#define LANE_STRETCHES 8
 
 struct lane {
     struct ring *ring; /* the engine's */
@@ -37,6 +38,8 @@ struct lane {
     double heart_resid_l_s;
     bool departed;          /* an effort was seen at the end of the last breath */
     int64_t quiet_from_ns;  /* end of the last breath's expired flow; -1: none */
+    struct stretch stretch[LANE_STRETCHES]; /* the last ones: breaths that close later meet them */
+    uint64_t n_stretches;
     int64_t suction_end_ns; /* rows for 60 s after it carry after_suction */
     uint64_t tick_at;       /* ordinal at which the next 50 ms mean is complete */
     uint64_t tick_len;

@@ -14,21 +14,37 @@ static const enum col fit_cells[] = {COL_fit_crs_ml_cmh2o, COL_fit_r_cmh2o_s_l, 
                                      COL_fit_p0_cmh2o, COL_fit_r2};
 #define N_FITS (sizeof fit_cells / sizeof fit_cells[0])
 
+static void enter_stretch(struct lane *l, const struct stretch *s)
+{
+    l->stretch[l->n_stretches++ % LANE_STRETCHES] = *s;
+    pending_drop(&l->pending, s);
+}
+
+/* A breath that closed after the stretch it began in. */
+static void meet_stretches(struct lane *l, const struct seg_breath *b)
+{
+    for (uint64_t i = 0; i < LANE_STRETCHES && i < l->n_stretches; i++)
+        if (b->t0_ns < l->stretch[i].to_ns && b->t2_ns > l->stretch[i].from_ns)
+            pending_drop(&l->pending, &l->stretch[i]);
+}
+
 void lane_event(struct lane *l, const struct event *e)
 {
     pending_event(&l->pending, e);
     switch (e->id) {
     case EVENT_disconnection:
-        pending_drop(&l->pending, e->start_ns, e->end_ns, e->end_ns - e->start_ns > LONG_OPEN_NS);
+        enter_stretch(l, &(struct stretch){.from_ns = e->start_ns, .to_ns = e->end_ns,
+                                           .keep_breathing = e->end_ns - e->start_ns > LONG_OPEN_NS});
         break;
     case EVENT_suction:
         l->suction_end_ns = e->end_ns;
-        pending_drop(&l->pending, e->start_ns, e->end_ns, false);
+        enter_stretch(l, &(struct stretch){.from_ns = e->start_ns, .to_ns = e->end_ns});
         pending_touch(&l->pending, e->end_ns, e->end_ns + AFTER_SUCTION_S * NS_PER_S, WHY_after_suction);
         break;
     case EVENT_sustained_inflation:
-        /* The rise itself is no breath either. */
-        pending_drop(&l->pending, e->start_ns - NS_PER_S, e->end_ns, false);
+        /* The inflation that becomes it is no breath either. */
+        enter_stretch(l, &(struct stretch){.from_ns = e->start_ns, .to_ns = e->end_ns - (int64_t)(0.1 * 1e9),
+                                           .drop_inspiring = true});
         break;
     case EVENT_insp_hold:
     case EVENT_exp_hold:
@@ -202,6 +218,7 @@ int lane_breath(void *user, const struct seg_breath *b)
     fit(l, b, peep_before, &p->more, row);
     if (l->suction_end_ns >= 0 && b->t0_ns < l->suction_end_ns + AFTER_SUCTION_S * NS_PER_S)
         row_quality(row, WHY_after_suction);
+    meet_stretches(l, b);
     double pause_s = holds_pause_s(&l->holds, b);
     events_of_breath(l, b, pause_s);
     if (b->complete && !(row->quality & ((UINT64_C(1) << WHY_event) | (UINT64_C(1) << WHY_gap)))) {

@@ -54,15 +54,16 @@ static void mark_event(struct breath_row *row)
         row_empty(row, fits[i], WHY_event);
 }
 
-void pending_drop(struct pending *p, int64_t from_ns, int64_t to_ns, bool keep_breathing)
+void pending_drop(struct pending *p, const struct stretch *s)
 {
     for (uint64_t i = p->head; i < p->tail; i++) {
         struct pending_row *r = pending_at(p, i);
-        if (r->row.t2_ns <= from_ns || r->row.t0_ns >= to_ns)
+        if (r->row.t2_ns <= s->from_ns || r->row.t0_ns >= s->to_ns)
             continue;
         mark_event(&r->row);
         bool breathes = r->more.vte_l >= 0.5 * r->more.vti_l;
-        if (r->row.t0_ns >= from_ns && !(keep_breathing && breathes))
+        bool begins = r->row.t0_ns >= s->from_ns, runs_in = s->drop_inspiring && r->row.t1_ns > s->from_ns;
+        if ((begins || runs_in) && !(s->keep_breathing && breathes))
             r->dropped = true;
     }
 }

@@ -40,9 +40,13 @@ static inline bool pending_full(const struct pending *p)
 }
 void pending_event(struct pending *p, const struct event *e);
 
-/* Breaths that begin within [from, to) are not breaths; those that overlap carry `event`. keep_breathing: rows
- * that breathe out at least half of what came in are kept, with `event`. */
-void pending_drop(struct pending *p, int64_t from_ns, int64_t to_ns, bool keep_breathing);
+/* A stretch that is no breath, [from, to): breaths that begin in it are dropped, those that overlap carry `event`. */
+struct stretch {
+    int64_t from_ns, to_ns;
+    bool keep_breathing; /* rows that breathe out at least half of what came in are kept, with `event` */
+    bool drop_inspiring; /* a row whose inspiration runs into it is dropped as well */
+};
+void pending_drop(struct pending *p, const struct stretch *s);
 void pending_touch(struct pending *p, int64_t from_ns, int64_t to_ns, enum reason code);
 
 /* Releases what ended 120 s before now_ns (all: everything). */
