@@ -88,7 +88,8 @@ void pace_find(const int64_t *t, int n, int64_t resolution_ns, struct pace *out)
             even++;
         }
     double hz = 1e9 * even / (double)even_sum;
-    double within = hz * (2 * (double)resolution_ns + 2) / (double)even_sum;
+    /* Each stretch between holes is off by one unit of the stamps at most. */
+    double within = hz * ((double)resolution_ns * (out->steps - even + 1) + 2) / (double)even_sum;
     if (within > hz / 100)
         within = hz / 100;
     out->regular = simplest(hz, within, &out->rate_num, &out->rate_den) &&
