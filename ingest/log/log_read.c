@@ -41,6 +41,7 @@ static void on_break(struct log_reader *r)
 {
     line_feed_break(&r->feed);
     r->lost = true;
+    r->say_lost = true;
     r->count_unknown = true;
     r->since = 0;
     r->timed = false;

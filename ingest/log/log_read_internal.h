@@ -64,6 +64,7 @@ struct log_reader {
 
     uint64_t total;   /* sample lines seen */
     bool lost;        /* members were lost: the total can't match */
+    bool say_lost;    /* how long the gap is that this reading found damaged */
     bool closed, closed_well, over;
     bool said_unknown_line, said_unknown_head;
     bool failed; /* new(): the head can't be used */

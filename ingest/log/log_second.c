@@ -170,9 +170,10 @@ static void set_gap(struct log_reader *r, int64_t t)
     r->gap_ready = true;
     r->gap_reason[0] = '\0';
     int64_t lost = t - (r->last_ns < 0 ? 0 : r->last_ns + nominal_ns(1, r->info.rate_num, r->info.rate_den));
-    if (strcmp(r->gap.reason, "damaged") == 0 && lost > 0)
+    if (r->say_lost && lost > 0)
         notice_send(&r->sink, NOTICE_WRONG, "lost", r->path, r->line, "", "%.3f s are lost by damage",
                     (double)lost / 1e9);
+    r->say_lost = false;
 }
 
 void reader_time_line(struct log_reader *r, const char *p, size_t n)
@@ -214,8 +215,10 @@ void reader_time_line(struct log_reader *r, const char *p, size_t n)
     r->timed = true;
     r->anchor_ns = t;
     r->k = 0;
-    if (r->last_ns < 0 && t > r->info.gap_limit_ns && bytes_start_offset(r->bytes) == 0)
+    if (r->last_ns < 0 && t > r->info.gap_limit_ns && bytes_start_offset(r->bytes) == 0 && !r->gap_reason[0]) {
         reader_gap_due(r, "damaged", 7); /* the recording's beginning is not here */
+        r->say_lost = true;
+    }
     if (r->gap_reason[0] && !r->head_refused) {
         host_fit_restart(&r->fit);
         set_gap(r, t);
