@@ -69,7 +69,7 @@ def least_squares(row, t, p, q):
 def main():
     counted = [0, 0]
     with tempfile.TemporaryDirectory() as scratch:
-        for seed in (6, 8, 9):  # volume control passive, pressure control passive and assisted
+        for seed in (6, 8, 12, 14):  # passive: an effort before t2 draws gas that vte_ml leaves out
             _, text = simulate(simulator, scratch, seed, 3)
             t, p, q = np.loadtxt(text, delimiter=",", skiprows=1, usecols=(0, 1, 2)).T
             out = os.path.join(scratch, f"tables{seed}")
@@ -78,8 +78,7 @@ def main():
                 rows = [r for r in csv.DictReader(f) if r["ttot_s"] and float(r["start_s"]) > 1]
             for row in rows[:-1]:
                 counted[0] += integrals(row, t, p, q)
-                if seed != 9:
-                    counted[1] += least_squares(row, t, p, q)
+                counted[1] += least_squares(row, t, p, q)
     for fault in faults:
         print("WRONG", fault)
     print(f"second opinion: {counted[0]} breaths integrated, {counted[1]} fitted, {len(faults)} differ")
