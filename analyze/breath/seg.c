@@ -51,6 +51,8 @@ static void thresholds(struct seg *s)
 static void enter_foot(struct seg *s, const struct seg_breath *b)
 {
     bool stale = b->t0_ns - s->foot_ns > FEET_AGE_NS;
+    if (s->no_lesson && !isnan(s->peep))
+        return;
     if (!b->machine && !stale)
         return;
     if (b->machine) {
@@ -137,6 +139,7 @@ static int open_breath(struct seg *s)
     s->state = SEG_INSP;
     s->q_peak = s->cand_peak;
     s->p_peak = ring_at(s->ring, s->n)->p;
+    s->v_peak_l = ring_at(s->ring, s->n)->vol_l;
     enter_foot(s, &s->open);
     return rc;
 }
@@ -172,6 +175,7 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
     const struct ring_slot *now = ring_at(s->ring, s->n);
     s->q_peak = larger(s->q_peak, q_net);
     s->p_peak = larger(s->p_peak, now->p);
+    s->v_peak_l = larger(s->v_peak_l, now->vol_l);
     switch (seg_turn_look(s, end, maybe_rise, maybe_fall, q_net, &turn)) {
     case TURN_NONE:
         break;

@@ -5,6 +5,7 @@
 #define HEART_LOBE_S     0.55
 #define HELD_CMH2O       3.0
 #define HELD_SHARE       0.5
+#define EXPIRED_SHARE    0.6
 #define SECOND_P_SHARE   0.45
 #define SECOND_Q_SHARE   0.35
 #define SECOND_P_CMH2O   1.5
@@ -32,7 +33,10 @@ static bool outward_for_good(const struct seg *s, uint64_t from, uint64_t end)
  * of expiration: the expiratory side opens later, and then pressure falls. */
 static bool pressure_held(const struct seg *s)
 {
-    double now = ring_at(s->ring, s->n)->p, above = now - s->peep;
+    const struct ring_slot *now = ring_at(s->ring, s->n);
+    double above = now->p - s->peep, in = s->v_peak_l - ring_at(s->ring, s->open.i0)->vol_l;
+    if (s->v_peak_l - now->vol_l > EXPIRED_SHARE * in) /* it is one, and PEEP is not what it was */
+        return false;
     return s->open.machine && !isnan(s->peep) && above > HELD_CMH2O && above > HELD_SHARE * (s->p_peak - s->peep);
 }
 
