@@ -47,8 +47,6 @@ static int record(const struct args *a, struct recorder *r, const struct recorde
     char text[256];
     port_describe(port, text, sizeof text);
     say(a->cmd, "listening to %s; Ctrl-C ends the recording", text);
-    if (view->on)
-        (void)fprintf(stderr, "%s\n", wording_short());
     enum recorder_end why = RECORDER_ASKED;
     struct err e;
     const int rc = recorder_run(r, port, wake_fd, record_view_status, view, &why, &e);

@@ -17,16 +17,17 @@ void record_introduce(const struct args *a, const struct recorder_opts *o, const
 /* On a terminal (and without --yes) asks whether to begin. */
 bool record_agreed(const struct args *a);
 
-/* The line at the foot of a terminal: how old the newest sample is, how much is on the disk. */
+/* Two lines at the foot of a terminal: the short caution, and how old the newest sample is and how much is on
+ * the disk. Whatever else is told stands above them. */
 struct record_view {
     bool on;       /* stderr is a terminal */
-    bool drawn;    /* it stands there now */
+    bool drawn;    /* they stand there now */
     long long last_ms;
     struct notices *notices;
 };
 
 void record_view_status(void *view, const struct recorder *r); /* a recorder_status_fn */
-void record_view_hear(void *view, const struct notice *n);     /* clears the line, then hears */
+void record_view_hear(void *view, const struct notice *n);     /* clears the lines, then hears */
 void record_view_clear(struct record_view *v);
 
 #endif

@@ -61,7 +61,7 @@ bool record_agreed(const struct args *a)
 void record_view_clear(struct record_view *v)
 {
     if (v->drawn)
-        (void)fputs("\r\033[K", stderr);
+        (void)fputs("\r\033[K\033[A\033[K", stderr);
     v->drawn = false;
 }
 
@@ -97,6 +97,8 @@ void record_view_status(void *view, const struct recorder *r)
     if (s.disk_trouble)
         (void)snprintf(text + n, sizeof text - (size_t)n, ", %.1f MB wait for it", (double)s.bytes_waiting / 1e6);
     /* Cut to one row of an ordinary terminal: a line that wraps can't be drawn over. */
+    if (!v->drawn)
+        (void)fprintf(stderr, "%s\n", wording_short());
     (void)fprintf(stderr, "\r%.79s\033[K", text);
     (void)fflush(stderr);
     v->drawn = true;

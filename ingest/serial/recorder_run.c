@@ -1,6 +1,8 @@
 /* The recorder's loop: wait, take, make durable, end well. */
 #include "ingest/serial/recorder_internal.h"
 
+#include <string.h>
+
 #define WAIT_MS 250
 
 /* A disk that is full stays so for a while: said when it begins and when it ends, not each second. */
@@ -13,8 +15,8 @@ void recorder_sync(struct recorder *r)
     struct err e;
     const int rc = outfile_commit(r->file, &e);
     if (rc != TM_OK && !r->disk_trouble)
-        notice_send(&r->sink, NOTICE_WRONG, "disk", r->o.path, 0, e.mend, "%s (error %d); recording goes on", e.what,
-                    e.sys_errno);
+        notice_send(&r->sink, NOTICE_WRONG, "disk", r->o.path, 0, e.mend, "%s: %s; recording goes on", e.what,
+                    strerror(e.sys_errno));
     else if (rc == TM_OK && r->disk_trouble)
         recorder_say(r, NOTICE_NOTE, "disk_again", 0, NULL, "the disk takes the recording again; nothing was lost");
     r->disk_trouble = rc != TM_OK;
@@ -125,8 +127,8 @@ int recorder_run(struct recorder *r, struct port *port, int wake_fd, recorder_st
         break;
     case PORT_ERR:
         *why = RECORDER_FAULT;
-        notice_send(&r->sink, NOTICE_WRONG, "read_error", port_err.file, 0, port_err.mend, "%s (error %d)",
-                    port_err.what, port_err.sys_errno);
+        notice_send(&r->sink, NOTICE_WRONG, "read_error", port_err.file, 0, port_err.mend, "%s: %s",
+                    port_err.what, strerror(port_err.sys_errno));
         break;
     case PORT_WOKEN:
     case PORT_DATA:

@@ -101,16 +101,27 @@ static void pause_ms(int *left_ms, const char *what)
         fail_msg("waited 30 s in vain for %s", what);
 }
 
-void rig_start(struct rig *r, const char *const *extra, int notes_take_stderr, unsigned long limit)
+static void open_stderr(const struct rig *r, enum rig_stderr kind, int p[2])
 {
-    int p[2] = {-1, -1};
-    if (notes_take_stderr)
-        p[1] = open(r->notes, O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
-    else
+    if (kind == RIG_PIPE) {
         assert_int_equal(pipe(p), 0);
+    } else if (kind == RIG_NOTES) {
+        p[1] = open(r->notes, O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
+    } else {
+        p[0] = posix_openpt(O_RDWR | O_NOCTTY);
+        assert_int_equal(grantpt(p[0]), 0);
+        assert_int_equal(unlockpt(p[0]), 0);
+        p[1] = open(ptsname(p[0]), O_RDWR | O_NOCTTY | O_CLOEXEC);
+    }
     assert_true(p[1] >= 0);
     if (p[0] >= 0)
         assert_int_equal(fcntl(p[0], F_SETFD, FD_CLOEXEC), 0);
+}
+
+void rig_start(struct rig *r, const char *const *extra, enum rig_stderr kind, unsigned long limit)
+{
+    int p[2] = {-1, -1};
+    open_stderr(r, kind, p);
     r->pid = fork();
     assert_true(r->pid >= 0);
     if (r->pid == 0)
@@ -118,12 +129,12 @@ void rig_start(struct rig *r, const char *const *extra, int notes_take_stderr, u
     assert_int_equal(close(p[1]), 0);
     r->err = p[0];
     int left_ms = 30000;
-    if (notes_take_stderr) {
+    if (kind == RIG_NOTES) {
         while (!holds_word(r->notes, "listening"))
             pause_ms(&left_ms, "the program to listen");
         return;
     }
-    char text[4096];
+    char text[4096] = "";
     size_t n = 0;
     while (!strstr(text, "listening to")) {
         const ssize_t got = read(r->err, text + n, sizeof text - 1 - n);

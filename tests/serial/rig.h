@@ -8,7 +8,7 @@
 struct rig {
     int master;     /* the feeder's side; -1 once the cable is out */
     int slave;      /* kept open so that the line keeps its settings; -1 likewise */
-    int err;        /* the program's stderr (pipe); -1 where it goes to the notes */
+    int err;        /* the program's stderr (pipe or terminal); -1 where it goes to the notes */
     pid_t pid;      /* -1 once waited for */
     char port[64];  /* the name that `record` is given */
     char log[128];  /* the recording */
@@ -21,10 +21,13 @@ void rig_paths(const char *program, const char *preload);
 /* Opens the pseudo-terminal; name is the recording's name in folder. */
 void rig_open(struct rig *r, const char *folder, const char *name);
 
-/* Starts `tidemark record PORT -o LOG [extra]` (extra: NULL-ended, may be NULL). With notes_take_stderr the
- * program's words stand in the notes, in order with what the preload saw. Limits the size of files to
- * limit bytes (0: no limit). Returns when the program says that it listens. */
-void rig_start(struct rig *r, const char *const *extra, int notes_take_stderr, unsigned long limit);
+/* Where the program's stderr goes: into a pipe; into the notes, in order with what the preload saw; to a terminal
+ * (the other side of which is r->err). */
+enum rig_stderr { RIG_PIPE, RIG_NOTES, RIG_TERMINAL };
+
+/* Starts `tidemark record PORT -o LOG [extra]` (extra: NULL-ended, may be NULL). Limits the size of
+ * files to limit bytes (0: no limit). Returns when the program says that it listens. */
+void rig_start(struct rig *r, const char *const *extra, enum rig_stderr kind, unsigned long limit);
 
 /* Writes all of it to the line, waiting for the reader where its buffer is full. */
 void rig_send(struct rig *r, const char *text, size_t n);

@@ -115,7 +115,7 @@ static void kills_at_random(void **state)
             (void)snprintf(name, sizeof name, "night%d.log.gz", i);
             rig_open(&v->rig, folder, name);
             v->source_clock = i % 2;
-            rig_start(&v->rig, v->source_clock ? NULL : extra, 0, 0);
+            rig_start(&v->rig, v->source_clock ? NULL : extra, RIG_PIPE, 0);
             v->kill_after_ms = 2200 + next_random() % 2000;
         }
         for (int i = 0; i < AT_ONCE; i++)

@@ -90,7 +90,7 @@ static void wait_for_samples(const struct rig *r, size_t n, struct read_back *go
 static void an_hour_arrives_whole(void **state)
 {
     (void)state;
-    rig_start(&rig, NULL, 0, 0);
+    rig_start(&rig, NULL, RIG_PIPE, 0);
     rig_send(&rig, HEAD, sizeof HEAD - 1);
     const double sum = send_seconds(&rig, 0, 3600);
     rig_send(&rig, "@3600.000 100\n", 14);
@@ -109,7 +109,7 @@ static void an_hour_arrives_whole(void **state)
 
 static void ends_well_on(int number)
 {
-    rig_start(&rig, NULL, 0, 0);
+    rig_start(&rig, NULL, RIG_PIPE, 0);
     rig_send(&rig, HEAD, sizeof HEAD - 1);
     (void)send_seconds(&rig, 0, 3);
     rig_wait_log(&rig, 100); /* something was taken: the first seconds are on the disk */
@@ -146,7 +146,7 @@ static void ends_well_on_sighup(void **state)
 static void a_pulled_cable_ends_it_well(void **state)
 {
     (void)state;
-    rig_start(&rig, NULL, 0, 0);
+    rig_start(&rig, NULL, RIG_PIPE, 0);
     rig_send(&rig, HEAD, sizeof HEAD - 1);
     (void)send_seconds(&rig, 0, 3);
     rig_wait_log(&rig, 100);
@@ -169,7 +169,7 @@ static void nothing_disturbs_the_device(void **state)
     static const char *const told[] = {
         "Tidemark reads recorded airway pressure", "It is not a medical device", "Care follows the patient",
         "Connect only through an isolated", "Use a code, not a name", "Nothing will be sent", "Free on its disk"};
-    rig_start(&rig, NULL, 1, 0);
+    rig_start(&rig, NULL, RIG_NOTES, 0);
     rig_send(&rig, HEAD, sizeof HEAD - 1);
     (void)send_seconds(&rig, 0, 2);
     rig_wait_log(&rig, 100);
@@ -204,7 +204,7 @@ static void nothing_disturbs_the_device(void **state)
 static void a_full_disk_loses_nothing(void **state)
 {
     (void)state;
-    rig_start(&rig, NULL, 0, 2000);
+    rig_start(&rig, NULL, RIG_PIPE, 2000);
     rig_send(&rig, HEAD, sizeof HEAD - 1);
     char words[512];
     size_t n = 0;
@@ -239,7 +239,7 @@ static void arrival_times_for_bare_lines(void **state)
 {
     (void)state;
     const char *const extra[] = {"--channels", "flow=L/min:BTPS,paw=hPa", "--rate", "100", "--subject", "K7", "--yes", NULL};
-    rig_start(&rig, extra, 0, 0);
+    rig_start(&rig, extra, RIG_PIPE, 0);
     char text[64];
     for (int i = 0; i < 150; i++)
         rig_send(&rig, text, (size_t)snprintf(text, sizeof text, "30.0,%d.%02d\r\n", i / 10, i % 10));
@@ -252,6 +252,31 @@ static void arrival_times_for_bare_lines(void **state)
     assert_int_equal(got.samples, 149); /* the first line may have been half a line */
 }
 
+/* On a terminal one line says how old the newest sample is, and after 5 s of silence says that instead. */
+static void a_terminal_sees_the_age_of_the_newest_sample(void **state)
+{
+    (void)state;
+    rig_start(&rig, NULL, RIG_TERMINAL, 0);
+    rig_send(&rig, HEAD, sizeof HEAD - 1);
+    (void)send_seconds(&rig, 0, 2);
+    static char seen[65536];
+    size_t n = 0;
+    while (!strstr(seen, "No data for 5 s.")) {
+        const ssize_t got = read(rig.err, seen + n, sizeof seen - 1 - n);
+        if (got <= 0)
+            fail_msg("the terminal sees only: %s", seen);
+        n += (size_t)got;
+        seen[n] = '\0';
+    }
+    assert_non_null(strstr(seen, "Look back only."));
+    const char *age = strstr(seen, "newest sample 0.");
+    assert_non_null(age);
+    assert_true(age < strstr(seen, "No data for 5 s."));
+    assert_null(strchr(seen, '\a'));
+    rig_signal(&rig, SIGINT);
+    assert_int_equal(rig_wait(&rig, NULL, 0), 0);
+}
+
 int main(int argc, char **argv)
 {
     if (argc != 3)
@@ -262,6 +287,7 @@ int main(int argc, char **argv)
         T(an_hour_arrives_whole),        T(ends_well_on_sigint),       T(ends_well_on_sigterm),
         T(ends_well_on_sighup),          T(a_pulled_cable_ends_it_well), T(nothing_disturbs_the_device),
         T(a_full_disk_loses_nothing),    T(arrival_times_for_bare_lines),
+        T(a_terminal_sees_the_age_of_the_newest_sample),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
