@@ -69,7 +69,7 @@ static size_t entry_length(const char *p)
 {
     for (const char *c = strchr(p, ','); c; c = strchr(c + 1, ',')) {
         size_t n = strcspn(c + 1, "=,");
-        if (c[1 + n] != '=' || use_find(c + 1, n) != USE_NONE)
+        if (c[1 + n] == '=')
             return (size_t)(c - p);
     }
     return strlen(p);

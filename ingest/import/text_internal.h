@@ -57,6 +57,9 @@ struct text_reader {
     struct sample_block *raw; /* rows before they are averaged; NULL without averaging */
 };
 
+/* text_rate.c: are the options possible? */
+int text_check_rate(const struct import_opts *o, struct err *e) MUST_USE;
+
 /* text_rate.c: rate, clock and decimals, from the first rows and the options. */
 int text_find_rate(struct text_reader *r, const struct layout *l, const struct peek *k, const struct import_opts *o,
                    struct err *e) MUST_USE;

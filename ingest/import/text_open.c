@@ -85,7 +85,9 @@ static int prepare(struct text_reader *r, const struct layout *l, const struct p
 {
     struct mapping m;
     const struct mapping_from from = {.layout = l, .peek = k, .opts = o, .sink = &r->sink};
-    int rc = mapping_find(&m, &from, e);
+    int rc = text_check_rate(o, e);
+    if (rc == TM_OK)
+        rc = mapping_find(&m, &from, e);
     if (rc == TM_OK)
         rc = give_start(r, o->start, e);
     if (rc != TM_OK)

@@ -149,13 +149,18 @@ static int from_stamps(struct text_reader *r, const struct first_rows *x, const 
     return TM_OK;
 }
 
-int text_find_rate(struct text_reader *r, const struct layout *l, const struct peek *k, const struct import_opts *o,
-                   struct err *e)
+int text_check_rate(const struct import_opts *o, struct err *e)
 {
     if (!isnan(o->rate_hz) && !(o->rate_hz > 0 && o->rate_hz < 1e6))
         return err_set(e, TM_ERR_USAGE, NULL, 0, "e.g. --rate 100", "--rate is a sampling rate in Hz");
     if (o->average < 0 || o->average > 1000000)
         return err_set(e, TM_ERR_USAGE, NULL, 0, "e.g. --average 4", "--average is a number of samples");
+    return TM_OK;
+}
+
+int text_find_rate(struct text_reader *r, const struct layout *l, const struct peek *k, const struct import_opts *o,
+                   struct err *e)
+{
     struct first_rows *x = malloc(sizeof *x);
     if (!x)
         return err_set(e, TM_ERR_MEMORY, NULL, 0, "", "out of memory");
