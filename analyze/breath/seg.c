@@ -10,6 +10,7 @@
 #define STILL_S        0.25
 #define BREATH_LONG_S  20.0 /* from t0 */
 #define INSP_LONG_S    12.0
+#define FOOT_LEAST     (-2.0)
 #define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
 
 void seg_init(struct seg *s, struct ring *r, const struct noise *z, struct breath_scale scale, seg_breath_fn *fn,
@@ -60,7 +61,7 @@ static void enter_foot(struct seg *s, const struct seg_breath *b)
             s->n_feet = 0;
         s->foot_ns = b->t0_ns;
     }
-    s->feet[s->n_feet % SEG_FEET] = b->p_foot;
+    s->feet[s->n_feet % SEG_FEET] = larger(b->p_foot, FOOT_LEAST); /* under it something else draws */
     s->n_feet++;
     double v[SEG_FEET];
     int n = s->n_feet < SEG_FEET ? s->n_feet : SEG_FEET;

@@ -5,7 +5,7 @@
 #define HEART_LOBE_S     0.55
 #define HELD_CMH2O       3.0
 #define HELD_SHARE       0.5
-#define EXPIRED_SHARE    0.6
+#define EXPIRED_SHARE    0.35
 #define SECOND_P_SHARE   0.45
 #define SECOND_Q_SHARE   0.35
 #define SECOND_P_CMH2O   1.5
@@ -130,7 +130,7 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
 static bool standing_at_peep(const struct seg *s, uint64_t end)
 {
     const struct ring_slot *now = ring_at(s->ring, s->n);
-    if (now->t_ns - s->open.t0_ns < (int64_t)(FLAT_AFTER_S * 1e9) || isnan(s->peep) || now->p > s->peep + 1.5)
+    if (now->t_ns - s->open.t0_ns < (int64_t)(FLAT_AFTER_S * 1e9) || isnan(s->peep) || now->p > s->peep + HELD_CMH2O)
         return false;
     uint64_t back = ring_count(s->ring, FLAT_S), step = s->elbow.mean;
     if (s->n < s->open.i0 + back || end <= s->n)

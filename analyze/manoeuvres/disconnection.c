@@ -29,6 +29,8 @@ static bool tick_active(struct disconnection *d, const struct tick *t, struct ev
 {
     if (t->t_ns - d->start_ns < FIRST_NS && t->q_net < 0)
         d->expired_l -= t->q_net * TICK_S;
+    if (t->p <= NEAR_ZERO_CMH2O)
+        d->last_low_ns = t->t_ns + (int64_t)(TICK_S * 1e9);
     if (t->p < UP_SHARE * d->peep_cmh2o) {
         d->up_ns = -1;
         return false;
@@ -37,7 +39,7 @@ static bool tick_active(struct disconnection *d, const struct tick *t, struct ev
         d->up_ns = t->t_ns;
     if (t->t_ns - d->up_ns < UP_NS)
         return false;
-    report(d, d->up_ns, out);
+    report(d, d->last_low_ns, out);
     return true;
 }
 
@@ -66,6 +68,7 @@ bool disconnection_tick(struct disconnection *d, const struct tick *t, const str
     if (d->low_ns >= 0 && t->t_ns - d->low_ns >= LOW_NS) {
         d->active = true;
         d->start_ns = d->low_ns;
+        d->last_low_ns = t->t_ns;
         d->up_ns = -1;
     }
     return false;

@@ -13,6 +13,7 @@ struct disconnection {
     int64_t low_ns;     /* since when pressure is low; -1: it is not */
     int64_t pulse_ns;   /* a short rise within the low stretch began here; -1: none */
     int64_t up_ns;      /* since when pressure is up again; -1 */
+    int64_t last_low_ns; /* end of the last mean near zero: the end, once pressure stays up */
     double peep_cmh2o;  /* before it */
     double expired_l;   /* in its first 3 s */
 };

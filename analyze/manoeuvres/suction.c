@@ -5,6 +5,7 @@
 #define DRAWN_L_S    0.05
 #define UNDER_CMH2O  2.0
 #define LOW_SHARE    0.35
+#define SUSPECT_SHARE 0.15
 #define OUT_SHARE    0.35 /* of the inward volume, at most, comes out again */
 #define REST_NS      (NS_PER_S * 3 / 2)
 #define LEAST_NS     (3 * NS_PER_S)
@@ -33,7 +34,7 @@ static bool report(struct suction *s, struct event *out)
 }
 
 /* Do the last 3 s look like it? Also finds where it began. */
-static bool looks(const struct suction *s, double peep, int64_t *start_ns)
+static bool looks(const struct suction *s, double peep, double low_share, int64_t *start_ns)
 {
     double in = 0, out = 0;
     int low = 0;
@@ -50,7 +51,14 @@ static bool looks(const struct suction *s, double peep, int64_t *start_ns)
                 *start_ns = t->t_ns;
         }
     }
-    return in - out > DRAWN_L_S * SUCTION_TICKS * TICK_S && out <= OUT_SHARE * in && low >= LOW_SHARE * SUCTION_TICKS;
+    return in - out > DRAWN_L_S * SUCTION_TICKS * TICK_S && out <= OUT_SHARE * in && low >= low_share * SUCTION_TICKS;
+}
+
+bool suction_suspected(const struct suction *s, const struct ordinary *o)
+{
+    int64_t start_ns;
+    return s->active || (s->n >= SUCTION_TICKS && s->low >= SUSPECT_SHARE * SUCTION_TICKS &&
+                         looks(s, o->peep_cmh2o, SUSPECT_SHARE, &start_ns));
 }
 
 /* PEEP has a new median: which of the kept means are low is counted anew. */
@@ -88,7 +96,7 @@ bool suction_tick(struct suction *s, const struct tick *t, const struct ordinary
     if (s->n < SUCTION_TICKS || s->low < LOW_SHARE * SUCTION_TICKS || isnan(o->peep_cmh2o) || o->machine_share < MACHINE_LEAST)
         return false;
     int64_t start_ns;
-    if (!looks(s, o->peep_cmh2o, &start_ns))
+    if (!looks(s, o->peep_cmh2o, LOW_SHARE, &start_ns))
         return false;
     s->active = true;
     s->start_ns = start_ns;

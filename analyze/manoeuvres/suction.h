@@ -21,6 +21,8 @@ struct suction {
 
 void suction_init(struct suction *s);
 bool suction_tick(struct suction *s, const struct tick *t, const struct ordinary *o, struct event *out);
+/* It may have begun: nothing is to be learnt of PEEP or leak now. */
+bool suction_suspected(const struct suction *s, const struct ordinary *o);
 bool suction_cut(struct suction *s, struct event *out);
 
 #endif

@@ -1,6 +1,7 @@
 /* Hours of a recording: what each elapsed hour held (hours.csv).
  *
- * Fed with the items that the engine was fed with, after it, and with the rows that it gave. An hour leaves, in order,
+ * Fed with the items that the engine was fed with, after it, and with the rows that it gave. An item of samples may not
+ * span over 100 s, so that no row comes of an hour that the samples have not reached. An hour leaves, in order,
  * with the first row of a later hour, or when 600 s of recording time have passed since its end (no row can still
  * come: the engine gives them 120 s after a breath's end, and no breath lasts minutes), or at the end. An hour in which
  * nothing was recorded does not leave. Memory does not grow with the recording, nor do blocks' sizes change a result. */

@@ -8,6 +8,7 @@
 
 #define APNOEA_S        20.0
 #define AFTER_SUCTION_S 60
+#define END_GUARD_NS    (NS_PER_S / 8)
 #define LONG_OPEN_NS    (60 * NS_PER_S)
 
 static const enum col fit_cells[] = {COL_fit_crs_ml_cmh2o, COL_fit_r_cmh2o_s_l, COL_fit_re_cmh2o_s_l,
@@ -16,8 +17,10 @@ static const enum col fit_cells[] = {COL_fit_crs_ml_cmh2o, COL_fit_r_cmh2o_s_l, 
 
 static void enter_stretch(struct lane *l, const struct stretch *s)
 {
-    l->stretch[l->n_stretches++ % LANE_STRETCHES] = *s;
-    pending_drop(&l->pending, s);
+    struct stretch *kept = &l->stretch[l->n_stretches++ % LANE_STRETCHES];
+    *kept = *s;
+    kept->to_ns -= END_GUARD_NS; /* the breath that ends it is one */
+    pending_drop(&l->pending, kept);
 }
 
 /* A breath that closed after the stretch it began in. */
@@ -43,7 +46,7 @@ void lane_event(struct lane *l, const struct event *e)
         break;
     case EVENT_sustained_inflation:
         /* The inflation that becomes it is no breath either. */
-        enter_stretch(l, &(struct stretch){.from_ns = e->start_ns, .to_ns = e->end_ns - (int64_t)(0.1 * 1e9),
+        enter_stretch(l, &(struct stretch){.from_ns = e->start_ns, .to_ns = e->end_ns,
                                            .drop_inspiring = true});
         break;
     case EVENT_insp_hold:
