@@ -93,9 +93,8 @@ static int begin(struct night_run *r)
         say_error(o->cmd, &e);
         return EXIT_USAGE;
     }
-    if (r->marks)
-        r->split = calloc(1, sizeof *r->split);
-    if ((r->marks && !r->split) || hours_new(&r->hours, r->n.info, r->n.from_ns, r->n.to_ns, on_hour, r) != TM_OK)
+    r->split = calloc(1, sizeof *r->split);
+    if (!r->split || hours_new(&r->hours, r->n.info, r->n.from_ns, r->n.to_ns, on_hour, r) != TM_OK)
         return night_memory(r);
     struct engine_opts eo = {.patient = o->patient, .pbw_kg = r->n.pbw.kg};
     struct engine_sink sink = {.user = r, .row = on_row, .event = on_event, .provisional = NULL};
@@ -110,11 +109,16 @@ static int feed(struct night_run *r, const struct item *it)
     return rc == TM_OK ? hours_item(r->hours, it) : rc;
 }
 
-/* Samples [from, to) of a block. */
+/* Samples [from, to) of a block; a part that spans a long hole goes in halves (hours.h says why). */
 static int feed_part(struct night_run *r, const struct sample_block *b, size_t from, size_t to)
 {
     if (from >= to)
         return TM_OK;
+    if (b->t_ns[to - 1] - b->t_ns[from] > 60 * NS_PER_S && to - from > 1) {
+        const size_t middle = from + (to - from) / 2;
+        const int rc = feed_part(r, b, from, middle);
+        return rc == TM_OK ? feed_part(r, b, middle, to) : rc;
+    }
     struct item it = {.kind = ITEM_SAMPLES, .samples = b};
     if (from > 0 || to < b->n) {
         struct sample_block *s = r->split;

@@ -19,7 +19,7 @@ struct night_run {
     struct engine *engine;
     struct hours *hours;
     struct marks *marks;
-    struct sample_block *split; /* with marks: the part of a block before one */
+    struct sample_block *split; /* a part of a block */
     struct sample_block *warm;  /* with --btps: the block converted */
     struct csv_context x;
     struct folder *dir; /* NULL: no tables */
