@@ -80,10 +80,10 @@ void pace_find(const int64_t *t, int n, int64_t resolution_ns, struct pace *out)
     for (; m < out->steps && step[m] / 5 * 2 <= out->median_ns; m++)
         sum += step[m];
     /* A single dropped row is no hole of an irregular source but must not move a regular one's rate. */
-    int64_t even_sum = 0;
+    int64_t even_sum = 0, slack = resolution_ns * 2 <= out->median_ns ? resolution_ns : 0;
     int even = 0;
     for (int i = 0; i < out->steps; i++)
-        if (step[i] <= out->median_ns + out->median_ns / 2 + resolution_ns) {
+        if (step[i] <= out->median_ns + out->median_ns / 2 + slack) {
             even_sum += step[i];
             even++;
         }

@@ -85,7 +85,7 @@ static size_t odd_byte(const struct field *f, char point)
         if (!(c >= '0' && c <= '9') && c != point && c != '-' && c != '+' && !(i > 0 && (c == 'e' || c == 'E')))
             return i + 1;
     }
-    return 1;
+    return f->n > 0 ? f->n : 1; /* it breaks off */
 }
 
 static void careful_value(const struct row_plan *plan, const struct field *f, int slot, struct row *row,
