@@ -5,7 +5,7 @@
 #ifndef TIDEMARK_TABLES_CELLS_H
 #define TIDEMARK_TABLES_CELLS_H
 
-#include "ingest/notice.h"
+#include "ingest/sample.h"
 
 #include <stddef.h>
 #include <stdint.h>
