@@ -80,10 +80,14 @@ static void put_text(struct cells *c, const char *s, bool guard)
     add(c, "\"", 1);
     if (guard)
         add(c, "'", 1);
-    for (; *s; s++) {
-        if (*s == '"')
-            add(c, "\"", 1);
-        add(c, s, 1);
+    while (*s) {
+        const size_t n = strcspn(s, "\"");
+        add(c, s, n);
+        s += n;
+        if (*s == '"') {
+            add(c, "\"\"", 2);
+            s++;
+        }
     }
     add(c, "\"", 1);
 }
