@@ -41,7 +41,7 @@ static void list_mark(struct checking *c, const struct mark *m)
 {
     if (!m->text[0] || ++c->text_marks > MARKS_SHOWN || args_given(c->a, "json"))
         return;
-    (void)printf("  mark with text at %.3f s: %s %s\n", (double)m->at_ns * 1e-9, m->kind, m->text);
+    (void)printf("%s: mark with text at %.3f s: %s %s\n", c->path, (double)m->at_ns * 1e-9, m->kind, m->text);
 }
 
 static int read_all(struct checking *c)

@@ -79,9 +79,10 @@ static void time_line(const struct night *n)
     (void)fputs("; observed ", stdout);
     put_duration(t->observed_ns);
     if (t->holes_long + t->holes_short > 0) {
-        (void)printf("; %llu gaps, ", (unsigned long long)(t->holes_long + t->holes_short));
+        const uint64_t holes = t->holes_long + t->holes_short;
+        (void)printf("; %llu gap%s, ", (unsigned long long)holes, holes == 1 ? "" : "s");
         put_duration(t->hole_ns);
-        (void)fputs(" in all", stdout);
+        (void)fputs(holes == 1 ? "" : " in all", stdout);
     }
     (void)fputc('\n', stdout);
 }

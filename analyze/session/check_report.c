@@ -146,8 +146,8 @@ void check_end(struct check *c, struct check_report *r)
     if (r->samples == 0)
         return;
     if (r->holes > 0)
-        note(r, CHECK_GAPS, CH_N, "", "%llu gaps, %.1f s in all; the longest, %.1f s, from %.1f s on",
-             (unsigned long long)r->holes, r->hole_s, r->longest_hole_s, (double)r->longest_hole_at_ns * 1e-9);
+        note(r, CHECK_GAPS, CH_N, "", "%llu hole%s, %.1f s in all; the longest, %.1f s, from %.1f s on",
+             (unsigned long long)r->holes, r->holes == 1 ? "" : "s", r->hole_s, r->longest_hole_s, (double)r->longest_hole_at_ns * 1e-9);
     if (r->jitter > 0.01)
         note(r, CHECK_JITTER, CH_N, "", "steps vary: %.1f to %.1f ms about %.1f; %.1f %% part by over a tenth",
              r->step_min_s * 1e3, r->step_max_s * 1e3, r->step_median_s * 1e3, r->jitter * 100);
