@@ -124,8 +124,12 @@ static void put_head(struct recovery *v)
     char why[256], mend[256];
     size_t n = v->head_n;
     v->head_n = 0;
-    if (n == 0 || (!v->any_head && !log_head_check(&v->head, why, mend)))
+    if (n == 0)
         return;
+    if (!v->any_head && !log_head_check(&v->head, why, mend)) {
+        log_head_init(&v->head); /* what follows is not to complete it */
+        return;
+    }
     if (v->rc == TM_OK)
         v->rc = log_gz_end(&v->gz);
     if (v->rc == TM_OK)

@@ -151,7 +151,7 @@ static bool place_in_time(struct log_reader *r, int64_t source_ns, int64_t *t)
     }
     /* Arrivals may bunch: their fitted times still rise. */
     int64_t floor_ns = r->info.clock == CLOCK_HOST ? r->prev_ns - 1 : r->last_ns;
-    return r->last_ns < 0 || *t > floor_ns;
+    return r->last_ns < 0 ? *t >= 0 : *t > floor_ns;
 }
 
 static void count_wrong(struct log_reader *r, int64_t count)

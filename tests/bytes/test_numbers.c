@@ -164,10 +164,11 @@ static void nanoseconds(void **state)
         assert_int_equal(decimal_format_ns(buf, ns), n);
         assert_memory_equal(buf, rows[i].text, n);
     }
-    assert_null(decimal_scan_ns("1.0000000001", "1.0000000001" + 12, &ns)); /* ten decimals */
-    assert_null(decimal_scan_ns("9223372037", "9223372037" + 10, &ns));
+    static const char ten[] = "1.0000000001", centuries[] = "9223372037", two_64[] = "18446744073709551616";
+    assert_null(decimal_scan_ns(ten, ten + strlen(ten), &ns)); /* ten decimals */
+    assert_null(decimal_scan_ns(centuries, centuries + strlen(centuries), &ns));
     uint64_t u;
-    assert_null(decimal_scan_u64("18446744073709551616", "18446744073709551616" + 20, &u));
+    assert_null(decimal_scan_u64(two_64, two_64 + strlen(two_64), &u));
 }
 
 /* Seconds since 1970; the 1985, 1996, 1937 and 1990 rows are the examples of RFC 3339 section 5.8, the others by the
