@@ -9,6 +9,9 @@
 #define SECOND_P_SHARE   0.45
 #define SECOND_Q_SHARE   0.35
 #define SECOND_P_CMH2O   1.5
+#define LEAP_CMH2O       1.0
+#define LEAP_DIP_L_S     0.08
+#define STILL_S          0.25
 #define FLAT_AFTER_S     2.5
 #define FLAT_S           0.6
 #define INSP_MIN_S       0.08
@@ -94,6 +97,21 @@ static struct dip dip_before(const struct seg *s, uint64_t foot, uint64_t from)
     return d;
 }
 
+/* An effort that ends under volume control: pressure leaps while flow dips for an instant and comes back, so that
+ * the end of the dip looks like a step. Just before it the two moved in opposite ways. */
+static bool effort_ended(const struct seg *s, uint64_t foot, uint64_t end)
+{
+    const struct ring *r = s->ring;
+    uint64_t span = s->elbow.span, low = foot;
+    for (uint64_t j = foot > 2 * span ? foot - 2 * span : foot; j <= foot + span && j < end; j++)
+        if (ring_at(r, j)->q < ring_at(r, low)->q)
+            low = j;
+    if (low < s->open.i0 + span)
+        return false;
+    const struct ring_slot *a = ring_at(r, low - span), *b = ring_at(r, low);
+    return b->p - a->p >= LEAP_CMH2O && a->q - b->q >= LEAP_DIP_L_S * s->scale.flow;
+}
+
 /* A step inside an inspiration: the machine joining a draw of the patient's, or a second inflation. */
 static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
 {
@@ -115,7 +133,7 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     bool fell = e.p_foot <= d.p_top - SECOND_P_CMH2O;
     bool by_p = d.p_low < peep + SECOND_P_SHARE * (d.p_top - peep);
     bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak;
-    if (!fell || (!by_p && !by_q) || e.at < from)
+    if (!fell || (!by_p && !by_q) || e.at < from || effort_ended(s, e.at, end))
         return TURN_NONE;
     out->i1 = by_p ? d.p_start : d.q_last;
     out->t1_ns = ring_at(s->ring, out->i1)->t_ns;
@@ -125,6 +143,13 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     s->cand = s->cand_machine = true;
     s->cand_peak = 0;
     return TURN_AGAIN;
+}
+
+/* An unassisted inspiration whose flow stands still for a quarter of a second has ended (suction that stops, a
+ * breath held): the next rise is a breath of its own. */
+static bool stopped_still(const struct seg *s)
+{
+    return !s->open.machine && s->n > s->still_from && s->n - s->still_from >= ring_count(s->ring, STILL_S);
 }
 
 static bool standing_at_peep(const struct seg *s, uint64_t end)
@@ -166,7 +191,9 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
         outward_crossing(s, out);
         return TURN_EXPIRES;
     }
-    if (standing_at_peep(s, end)) {
+    if (fabs(q_net) > s->q_lo)
+        s->still_from = s->n + 1;
+    if (standing_at_peep(s, end) || stopped_still(s)) {
         *out = (struct seg_turn){.i1 = s->n, .t1_ns = ring_at(s->ring, s->n)->t_ns, .turned = true};
         return TURN_EXPIRES;
     }

@@ -3,7 +3,7 @@
 #ifndef TIDEMARK_ANALYZE_LSQ_H
 #define TIDEMARK_ANALYZE_LSQ_H
 
-#include "ingest/notice.h"
+#include "ingest/sample.h"
 
 #define LSQ_COLS_MAX 8
 
