@@ -85,6 +85,16 @@ static inline const char *short_number(const char *p, uint64_t *m, int *places)
 }
 #endif
 
+/* -v where neg, without a branch: signs of flow are hard to foresee. */
+static inline double signed_by(double v, bool neg)
+{
+    uint64_t bits;
+    memcpy(&bits, &v, sizeof bits);
+    bits ^= (uint64_t)neg << 63;
+    memcpy(&v, &bits, sizeof v);
+    return v;
+}
+
 static inline const char *value(const char *p, char delimiter, double factor, double limit, double *out, uint64_t *empty)
 {
     uint64_t m;
@@ -101,8 +111,7 @@ static inline const char *value(const char *p, char delimiter, double factor, do
         if (!end)
             return NULL;
     }
-    double v = (double)(int64_t)m / decimal_pow10[places];
-    v = (neg ? -v : v) * factor;
+    double v = signed_by((double)(int64_t)m / decimal_pow10[places], neg) * factor;
     *out = v;
     return fabs(v) <= limit ? end : NULL;
 }
