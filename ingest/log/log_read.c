@@ -25,6 +25,8 @@ static void take_lines(struct log_reader *r)
     while (!r->ready && !r->gap_ready && !r->over && !r->failed) {
         const char *p;
         size_t n;
+        if (r->feed.carry_n == 0 && !r->feed.too_long)
+            r->feed.p = reader_fast_samples(r, r->feed.p, r->feed.end);
         enum feed_rc rc = line_feed_next(&r->feed, &p, &n);
         if (rc == FEED_MORE)
             return;

@@ -74,7 +74,10 @@ struct log_reader {
 /* One whole line, without LF. */
 void reader_line(struct log_reader *r, const char *p, size_t n);
 
-/* Takes up a sample line in place. */
+/* Takes up plain sample lines from p on, as many as there are; returns where the first other line begins. */
+const char *reader_fast_samples(struct log_reader *r, const char *p, const char *end);
+
+/* Takes up one sample line. */
 void reader_sample_line(struct log_reader *r, const char *p, size_t n);
 void reader_time_line(struct log_reader *r, const char *p, size_t n);
 /* A sample line that is not of the grammar keeps its place as a sample without values. */
