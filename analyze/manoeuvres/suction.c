@@ -7,6 +7,8 @@
 #define LOW_SHARE    0.35
 #define SUSPECT_SHARE 0.15
 #define OUT_SHARE    0.35 /* of the inward volume, at most, comes out again */
+#define NEAR_SHARE    0.3
+#define FILLING_NS    (4 * NS_PER_S)
 #define REST_NS      (NS_PER_S * 3 / 2)
 #define LEAST_NS     (3 * NS_PER_S)
 #define MOST_NS      (45 * NS_PER_S)
@@ -30,6 +32,7 @@ static bool report(struct suction *s, struct event *out)
         out->values[3] = (struct event_value){.key = "drawn_ml", .number = 1000 * s->drawn_l, .decimals = 0};
     }
     s->active = false;
+    s->filling = is;
     return is;
 }
 
@@ -86,14 +89,20 @@ bool suction_tick(struct suction *s, const struct tick *t, const struct ordinary
         s->drawn_l += t->q_net * TICK_S;
         s->lowest_cmh2o = fmin(s->lowest_cmh2o, t->p);
         if (t->p <= s->peep_cmh2o - UNDER_CMH2O) {
-            s->end_ns = t->t_ns + (int64_t)(TICK_S * 1e9);
+            s->low_ns = t->t_ns;
             s->under_s += TICK_S;
         }
-        if (t->t_ns - s->end_ns > REST_NS || t->t_ns - s->start_ns > MOST_NS)
+        /* A lung that was emptied fills again over many breaths: the drawing ended when pressure last came near its
+         * lowest. */
+        if (t->p <= s->lowest_cmh2o + NEAR_SHARE * (s->peep_cmh2o - s->lowest_cmh2o))
+            s->end_ns = t->t_ns + (int64_t)(TICK_S * 1e9);
+        if (t->t_ns - s->low_ns > REST_NS || t->t_ns - s->end_ns > FILLING_NS || t->t_ns - s->start_ns > MOST_NS)
             return report(s, out);
         return false;
     }
-    if (s->n < SUCTION_TICKS || s->low < LOW_SHARE * SUCTION_TICKS || isnan(o->peep_cmh2o) || o->machine_share < MACHINE_LEAST)
+    if (s->filling && t->p > o->peep_cmh2o - UNDER_CMH2O)
+        s->filling = false;
+    if (s->filling || s->n < SUCTION_TICKS || s->low < LOW_SHARE * SUCTION_TICKS || isnan(o->peep_cmh2o) || o->machine_share < MACHINE_LEAST)
         return false;
     int64_t start_ns;
     if (!looks(s, o->peep_cmh2o, LOW_SHARE, &start_ns))
@@ -104,6 +113,7 @@ bool suction_tick(struct suction *s, const struct tick *t, const struct ordinary
     s->lowest_cmh2o = INFINITY;
     s->drawn_l = s->under_s = 0;
     s->end_ns = start_ns;
+    s->low_ns = t->t_ns;
     for (uint64_t k = s->n - SUCTION_TICKS; k < s->n; k++) {
         const struct tick *p = &s->last[k % SUCTION_TICKS];
         if (p->t_ns < start_ns)

@@ -15,7 +15,9 @@ struct suction {
     double low_bar;                  /* PEEP less 2, as of the count */
     int low;                         /* means at or under it among the kept */
     bool active;
-    int64_t start_ns, end_ns;        /* of the active one; end: last low tick */
+    bool filling;                    /* one has ended and pressure is not back yet: none begins */
+    int64_t low_ns;                  /* last mean under PEEP - 2 */
+    int64_t start_ns, end_ns;        /* of the active one; end: last mean near the lowest */
     double peep_cmh2o, lowest_cmh2o, drawn_l, under_s;
 };
 

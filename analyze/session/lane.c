@@ -33,6 +33,7 @@ int lane_new(struct lane **out, struct ring *r, const struct recording_info *inf
     disconnection_init(&l->disconnection);
     sustained_inflation_init(&l->inflation);
     suction_init(&l->suction);
+    one_way_init(&l->one_way);
     double c_ml = info->circuit_c_ml_cmh2o;
     l->holds = (struct holds_ctx){.ring = r, .noise = &l->noise, .base = &l->seg.base, .flow_scale = l->scale.flow,
                                   .circuit_c_l_cmh2o = isnan(c_ml) ? 0.002 : c_ml * 1e-3};
@@ -60,10 +61,12 @@ static void tick(struct lane *l, uint64_t from, uint64_t to)
         lane_event(l, &e);
     if (!l->disconnection.active && suction_tick(&l->suction, &t, &l->ordinary, &e))
         lane_event(l, &e);
+    if (!l->suction.active && !l->disconnection.active && one_way_tick(&l->one_way, &t, &l->ordinary, &e))
+        lane_event(l, &e);
     if (sustained_inflation_tick(&l->inflation, &t, &l->ordinary, &e))
         lane_event(l, &e);
     l->seg.no_lesson = l->disconnection.low_ns >= 0 || l->disconnection.active ||
-                       suction_suspected(&l->suction, &l->ordinary);
+                       l->one_way.active || suction_suspected(&l->suction, &l->ordinary);
     /* Rows leave after 120 s even if the stretch they lie in goes on: what began in it is no breath. */
     if (l->disconnection.active)
         pending_drop(&l->pending, &(struct stretch){.from_ns = l->disconnection.start_ns, .to_ns = t.t_ns,
@@ -94,6 +97,8 @@ int lane_cut(struct lane *l, enum reason why)
         if (disconnection_cut(&l->disconnection, now, &e))
             lane_event(l, &e);
         if (suction_cut(&l->suction, &e))
+            lane_event(l, &e);
+        if (one_way_cut(&l->one_way, &e))
             lane_event(l, &e);
         if (sustained_inflation_cut(&l->inflation, &e))
             lane_event(l, &e);

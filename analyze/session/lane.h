@@ -7,6 +7,7 @@
 #include "analyze/breath/timing_only.h"
 #include "analyze/manoeuvres/disconnection.h"
 #include "analyze/manoeuvres/holds.h"
+#include "analyze/manoeuvres/one_way.h"
 #include "analyze/manoeuvres/suction.h"
 #include "analyze/manoeuvres/sustained_inflation.h"
 #include "analyze/mechanics/lag.h"
@@ -31,6 +32,7 @@ struct lane {
     struct disconnection disconnection;
     struct sustained_inflation inflation;
     struct suction suction;
+    struct one_way one_way;
     struct holds_ctx holds;
     struct lag lag;
     double heart[LANE_HEARTS]; /* A_h of the last expirations */

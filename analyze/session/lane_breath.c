@@ -182,7 +182,7 @@ static void expired_until(struct lane *l, const struct seg_breath *b)
 static void events_of_breath(struct lane *l, const struct seg_breath *b, double pause_s)
 {
     struct event e;
-    if (l->disconnection.active || l->suction.active || l->inflation.active)
+    if (l->disconnection.active || l->suction.active || l->one_way.active || l->inflation.active)
         return;
     if (holds_inspiratory(&l->holds, b, &l->ordinary, pause_s, &e))
         lane_event(l, &e);
@@ -226,7 +226,7 @@ int lane_breath(void *user, const struct seg_breath *b)
     events_of_breath(l, b, pause_s);
     if (b->complete && !(row->quality & ((UINT64_C(1) << WHY_event) | (UINT64_C(1) << WHY_gap)))) {
         enter_heart(l, b);
-        if (!l->disconnection.active && l->disconnection.low_ns < 0 && !l->suction.active)
+        if (!l->disconnection.active && l->disconnection.low_ns < 0 && !l->suction.active && !l->one_way.active)
             trend_ordinary(&l->trend, row, &p->more, pause_s, &l->ordinary);
     }
     if (b->t0_ns < 60 * NS_PER_S && l->n_volumes < 64)

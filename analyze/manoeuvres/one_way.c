@@ -1,0 +1,135 @@
+#include "analyze/manoeuvres/one_way.h"
+
+#include <math.h>
+
+#define LEAST_TICKS   60   /* 3 s */
+#define PERIODS       1.2  /* and longer than a breath */
+#define DRAWN_L_S     0.08
+#define OUT_SHARE     0.08 /* of what flows in, at most, comes back */
+#define OUT_L_S       0.05
+#define IN_L_S        0.03
+#define IN_SHARE      0.85 /* of the time: a hold stands still, then breathes in once */
+#define MOST_NS       (45 * NS_PER_S)
+#define OPEN_SHARE    0.4
+
+void one_way_init(struct one_way *w)
+{
+    *w = (struct one_way){.n = 0};
+}
+
+static const struct tick *at(const struct one_way *w, uint64_t k)
+{
+    return &w->last[k % ONE_WAY_TICKS];
+}
+
+/* Does the last stretch of this many ticks flow one way? */
+static bool looks(const struct one_way *w, uint64_t ticks)
+{
+    double in = 0, out = 0;
+    uint64_t inward = 0;
+    for (uint64_t k = w->n - ticks; k < w->n; k++) {
+        double q = at(w, k)->q_net;
+        inward += q > IN_L_S;
+        if (q > 0)
+            in += q * TICK_S;
+        else
+            out -= q * TICK_S;
+    }
+    return in - out > DRAWN_L_S * (double)ticks * TICK_S && out <= OUT_SHARE * in &&
+           (double)inward >= IN_SHARE * (double)ticks;
+}
+
+/* The stretch begins behind the last mean that flowed out. */
+static void begin(struct one_way *w, uint64_t ticks, double pip)
+{
+    uint64_t from = w->n - ticks, oldest = w->n > ONE_WAY_TICKS ? w->n - ONE_WAY_TICKS : 0;
+    while (from > oldest && at(w, from - 1)->q_net > 0)
+        from--;
+    while (from < w->n && at(w, from)->q_net <= 0)
+        from++;
+    w->active = true;
+    w->pip_cmh2o = pip;
+    w->start_ns = at(w, from)->t_ns;
+    w->drawn_l = 0;
+    w->lowest_cmh2o = INFINITY;
+    w->highest_cmh2o = -INFINITY;
+    for (uint64_t k = from; k < w->n; k++) {
+        w->drawn_l += at(w, k)->q_net * TICK_S;
+        w->lowest_cmh2o = fmin(w->lowest_cmh2o, at(w, k)->p);
+        w->highest_cmh2o = fmax(w->highest_cmh2o, at(w, k)->p);
+    }
+}
+
+/* The drawing stops at once, and the next breath in and out shows that it did: back from the outward flow over that
+ * breath to the last sudden fall, from over half of the mean inflow to under a quarter. Without one the end stays. */
+static void find_end(struct one_way *w)
+{
+    double mean = w->drawn_l / ((double)(w->end_ns - w->start_ns) * 1e-9);
+    uint64_t oldest = w->n > ONE_WAY_TICKS ? w->n - ONE_WAY_TICKS : 0, k = w->n;
+    while (k > oldest + 3 && at(w, k - 1)->q_net <= 0.25 * mean)
+        k--; /* the outward flow */
+    while (k > oldest + 3 && at(w, k - 1)->q_net > 0.25 * mean)
+        k--; /* the breath in */
+    while (k > oldest + 3 && at(w, k - 1)->q_net <= 0.25 * mean)
+        k--; /* the pause before it, if there is one: k - 1 is the last mean that was drawn */
+    bool sudden = k > oldest + 3 && at(w, k - 1)->q_net > 0.5 * mean;
+    if (sudden && at(w, k - 1)->t_ns > w->start_ns)
+        w->end_ns = at(w, k - 1)->t_ns + (int64_t)(TICK_S * 1e9);
+}
+
+static bool report(struct one_way *w, struct event *out)
+{
+    if (w->active)
+        find_end(w);
+    int64_t length = w->end_ns - w->start_ns;
+    bool is = w->active && length >= LEAST_TICKS * (int64_t)(TICK_S * 1e9) && length <= MOST_NS;
+    bool open = w->highest_cmh2o < OPEN_SHARE * w->pip_cmh2o;
+    w->active = false;
+    w->n = w->out_at = 0;
+    if (!is)
+        return false;
+    *out = (struct event){.start_ns = w->start_ns, .end_ns = w->end_ns,
+                          .id = open ? EVENT_disconnection : EVENT_suction, .confidence = CONF_POSSIBLE};
+    if (open) {
+        out->values[out->n_values++] = (struct event_value){.key = "form", .number = (double)NAN, .text = "b"};
+        return true;
+    }
+    out->values[out->n_values++] = (struct event_value){.key = "kind", .number = (double)NAN, .text = "closed"};
+    out->values[out->n_values++] = (struct event_value){.key = "lowest_cmh2o", .number = w->lowest_cmh2o, .decimals = 1};
+    out->values[out->n_values++] = (struct event_value){.key = "drawn_ml", .number = 1000 * w->drawn_l};
+    return true;
+}
+
+bool one_way_tick(struct one_way *w, const struct tick *t, const struct ordinary *o, struct event *out)
+{
+    w->last[w->n % ONE_WAY_TICKS] = *t;
+    w->n++;
+    if (w->active) {
+        w->drawn_l += t->q_net * TICK_S;
+        w->lowest_cmh2o = fmin(w->lowest_cmh2o, t->p);
+        w->highest_cmh2o = fmax(w->highest_cmh2o, t->p);
+        w->end_ns = t->t_ns;
+        /* It is over when flow clearly turns outward, or goes on so long that it is a leak. */
+        if (t->q_net < -OUT_L_S || t->t_ns - w->start_ns > MOST_NS)
+            return report(w, out);
+        return false;
+    }
+    if (t->q_net < -OUT_L_S)
+        w->out_at = w->n;
+    if (isnan(o->period_s) || w->n < w->out_at + LEAST_TICKS)
+        return false;
+    uint64_t ticks = (uint64_t)(PERIODS * o->period_s / TICK_S);
+    ticks = ticks < LEAST_TICKS ? LEAST_TICKS : ticks;
+    if (ticks > ONE_WAY_TICKS || w->n < ticks || w->n - w->out_at < ticks || !looks(w, ticks))
+        return false;
+    begin(w, ticks, o->pip_cmh2o);
+    w->end_ns = t->t_ns;
+    return false;
+}
+
+bool one_way_cut(struct one_way *w, struct event *out)
+{
+    bool is = report(w, out);
+    w->n = w->out_at = 0;
+    return is;
+}

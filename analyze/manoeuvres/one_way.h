@@ -1,0 +1,25 @@
+/* Gas that flows one way: in, and hardly out, for longer than the patient's breaths take. Two things do that. A
+ * catheter that draws beside the sensor (closed suction) where the machine makes up for it, so that pressure falls
+ * little; or a circuit open between sensor and patient: the machine blows into the room, and pressure reaches no
+ * more than 0.4 of its usual peak. A new leak lets more come back and lasts. Common practice, no source. */
+#ifndef TIDEMARK_ANALYZE_ONE_WAY_H
+#define TIDEMARK_ANALYZE_ONE_WAY_H
+
+#include "analyze/manoeuvres/stretch.h"
+
+#define ONE_WAY_TICKS 240 /* 12 s */
+
+struct one_way {
+    struct tick last[ONE_WAY_TICKS];
+    uint64_t n;
+    uint64_t out_at;   /* n at the last mean that flowed clearly out */
+    bool active;
+    int64_t start_ns, end_ns;
+    double drawn_l, lowest_cmh2o, highest_cmh2o, pip_cmh2o;
+};
+
+void one_way_init(struct one_way *w);
+bool one_way_tick(struct one_way *w, const struct tick *t, const struct ordinary *o, struct event *out);
+bool one_way_cut(struct one_way *w, struct event *out);
+
+#endif
