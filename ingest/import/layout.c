@@ -191,7 +191,7 @@ static void settle(struct layout *l, const struct head *h, const struct peek *k)
 /* How many fields most rows of samples have; and whether their decimal point is a comma that nobody asked for. */
 static int measure_rows(struct layout *l, const struct peek *k, struct err *e)
 {
-    size_t times[COLUMNS_MAX + 1] = {0};
+    size_t times[COLUMNS_MAX + 2] = {0}; /* the last: more than can be mapped */
     size_t rows = 0, comma_rows = 0, filled_last = 0;
     struct field f[COLUMNS_MAX];
     uint64_t lines = l->lines, comma_line = 0;
@@ -204,7 +204,7 @@ static int measure_rows(struct layout *l, const struct peek *k, struct err *e)
         if (r.kind != REC_ROW)
             continue;
         size_t n = record_split(&r, l->delimiter, f, COLUMNS_MAX);
-        times[lesser(n, COLUMNS_MAX)]++;
+        times[lesser(n, COLUMNS_MAX + 1)]++;
         filled_last += f[lesser(n, COLUMNS_MAX) - 1].n > 0;
         rows++;
         size_t commas = 0;
@@ -214,13 +214,16 @@ static int measure_rows(struct layout *l, const struct peek *k, struct err *e)
             comma_line = lines;
         comma_rows += commas > 0;
     }
-    for (size_t i = 1; i <= COLUMNS_MAX; i++)
+    for (size_t i = 1; i <= COLUMNS_MAX + 1; i++)
         if (times[i] > times[l->columns])
             l->columns = i;
     l->last_empty = filled_last * 50 <= rows && l->columns > 1;
     if (rows == 0)
         return err_set(e, TM_ERR_INPUT, k->file, 0, "", "there is no row of samples in it%s",
                        l->has_header ? ", only a header" : "");
+    if (l->columns > COLUMNS_MAX)
+        return err_set(e, TM_ERR_INPUT, k->file, l->lines + 1, "keep the columns that are needed",
+                       "the rows have more than %d fields", COLUMNS_MAX);
     if (comma_rows * 2 >= rows && l->point == '.')
         return err_set(e, TM_ERR_INPUT, k->file, comma_line,
                        l->delimiter == ',' ? "write the numbers with a point" : "say that it is so: --decimal-comma",

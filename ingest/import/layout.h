@@ -5,7 +5,7 @@
 #include "ingest/import/record.h"
 #include "ingest/source.h"
 
-#define COLUMNS_MAX 256  /* columns that can be mapped; more may stand behind them */
+#define COLUMNS_MAX 256 /* fields of a row; more are refused */
 #define PEEK_BYTES  (192u << 10) /* what is looked at before the first sample leaves */
 #define PEEK_ROWS   1000
 

@@ -155,6 +155,23 @@ static bool header_fits(const struct layout *l)
     return l->named == l->columns + 1 && l->name[l->named - 1].n == 0;
 }
 
+static int names_and_rows_differ(const struct mapping_from *from, struct err *e)
+{
+    const struct layout *l = from->layout;
+    return err_set(e, TM_ERR_INPUT, from->peek->file, l->header_line,
+                   "say which is which by number: --columns time=1,pressure=2,flow=3",
+                   "the header has %zu names but the rows have %zu fields", l->named, l->columns);
+}
+
+/* A heading behind the last field of the rows has no column. */
+static bool within_rows(const struct mapping *m, const struct layout *l)
+{
+    bool within = m->time < (int)l->columns;
+    for (size_t s = 0; s < SLOTS; s++)
+        within = within && m->of[s].column < (int)l->columns;
+    return within;
+}
+
 static int check(const struct mapping *m, const struct mapping_from *from, bool flow_in, struct err *e)
 {
     const struct layout *l = from->layout;
@@ -212,9 +229,9 @@ int mapping_find(struct mapping *m, const struct mapping_from *from, struct err 
     if (rc == TM_OK && header_fits(l))
         rc = by_headings(m, from, given, e);
     else if (rc == TM_OK && (m->of[CH_PAW].column < 0 || m->of[CH_FLOW].column < 0))
-        rc = err_set(e, TM_ERR_INPUT, from->peek->file, l->header_line,
-                     "say which is which by number: --columns time=1,pressure=2,flow=3",
-                     "the header has %zu names but the rows have %zu fields", l->named, l->columns);
+        rc = names_and_rows_differ(from, e);
+    if (rc == TM_OK && !within_rows(m, l))
+        rc = names_and_rows_differ(from, e);
     if (rc == TM_OK)
         rc = check(m, from, given[USE_FLOW_IN], e);
     if (rc == TM_OK)

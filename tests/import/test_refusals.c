@@ -68,6 +68,7 @@ static void columns(void **state)
         {"a column twice", "t_s,paw_cmh2o,flow_lps\n" ROWS3, {.columns = "flow=2,pressure=2"}, TM_ERR_USAGE, "column 2 is given twice", ""},
         {"time for a flow", "t_s,paw_cmh2o,flow_lps\n" ROWS3, {.columns = "time=1,flow=1"}, TM_ERR_USAGE, "column 1 is given twice", ""},
         {"names shifted against rows", "t_s,paw_cmh2o,flow_lps\n1,0.00,12.3,0.5\n2,0.01,12.4,0.5\n", {0}, TM_ERR_INPUT, "3 names but the rows have 4 fields", "by number"},
+        {"a heading behind the rows", "t_s,paw_cmh2o,x,flow_lps\n" ROWS3, {.columns = "flow=flow_lps"}, TM_ERR_INPUT, "4 names but the rows have 3 fields", "by number"},
         {"invert", "t_s,paw_cmh2o,flow_lps\n" ROWS3, {.invert = "time"}, TM_ERR_USAGE, "can't be inverted", "flow,pressure"},
     };
     check(table, N(table));
@@ -138,6 +139,15 @@ static void no_text(void **state)
     struct reading *r = read_text(junk, sizeof junk, NULL);
     assert_int_equal(r->rc, TM_ERR_INPUT);
     assert_non_null(strstr(r->err.what, "does not look like text"));
+    reading_free(r);
+    memset(longest, ',', sizeof longest);
+    for (size_t i = 400; i < sizeof longest; i += 401) {
+        longest[i - 400] = '1';
+        longest[i] = '\n';
+    }
+    r = read_text(longest, sizeof longest, NULL);
+    assert_int_equal(r->rc, TM_ERR_INPUT);
+    assert_non_null(strstr(r->err.what, "more than 256 fields"));
     reading_free(r);
     memset(longest, '1', sizeof longest);
     r = read_text(longest, sizeof longest, NULL);
