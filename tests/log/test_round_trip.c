@@ -26,68 +26,85 @@ static bool same(double a, double b)
     return (isnan(a) && isnan(b)) || memcmp(&a, &b, sizeof a) == 0;
 }
 
-/* Random steps, units, decimals, rates and holes; every sample comes back. */
-static void one_recording(uint64_t *seed)
+/* A random recording: how it is paced, and what its numbers looked like in some text. */
+struct recipe {
+    struct recording_info in;
+    int places[CH_N];
+    double factor[CH_N];
+    bool jitter, plain;
+    size_t n;
+    int64_t t, k, base; /* of the next sample */
+};
+
+static void make_recipe(struct recipe *r, uint64_t *seed)
 {
     static const struct {
         int64_t num, den;
     } rates[] = {{100, 1}, {512, 1}, {1000, 3}, {25, 1}, {1000, 1}, {312, 5}, {333333, 1000}, {60, 1}};
     static const char *const paw[] = {"cm[H2O]", "hPa", "mbar", "kPa", "mm[Hg]"};
     static const char *const flow[] = {"L/s", "L/min", "mL/s"};
-    struct recording_info in = plain_info();
-    size_t r = rnd(seed) % 8;
-    in.rate_num = rates[r].num;
-    in.rate_den = rates[r].den;
-    strcpy(in.channel[CH_PAW].unit, paw[rnd(seed) % 5]);
-    strcpy(in.channel[CH_FLOW].unit, flow[rnd(seed) % 3]);
-    in.channel[CH_CO2] = (struct channel_info){.present = rnd(seed) & 1, .decimals = -1};
-    in.first_source_ns = (int64_t)(rnd(seed) % 4000000000000u) - 1000000000000;
-    int places[CH_N];
-    double factor[CH_N];
+    memset(r, 0, sizeof *r);
+    r->in = plain_info();
+    size_t pick = rnd(seed) % 8;
+    r->in.rate_num = rates[pick].num;
+    r->in.rate_den = rates[pick].den;
+    strcpy(r->in.channel[CH_PAW].unit, paw[rnd(seed) % 5]);
+    strcpy(r->in.channel[CH_FLOW].unit, flow[rnd(seed) % 3]);
+    r->in.channel[CH_CO2] = (struct channel_info){.present = rnd(seed) & 1, .decimals = -1};
+    r->in.first_source_ns = (int64_t)(rnd(seed) % 4000000000000u) - 1000000000000;
     for (int c = 0; c < CH_N; c++) {
-        places[c] = (int)(rnd(seed) % 10);
-        const char *unit = in.channel[c].unit;
+        r->places[c] = (int)(rnd(seed) % 10);
+        const char *unit = r->in.channel[c].unit;
         const struct unit *u = unit_find(unit, strlen(unit), channel_quantity((enum channel)c));
-        factor[c] = u ? u->factor : 1.0;
+        r->factor[c] = u ? u->factor : 1.0;
     }
-    bool jitter = rnd(seed) & 1, plain = rnd(seed) & 1;
-    size_t want_n = 3000 + rnd(seed) % 3000;
-    struct got_sample *want = calloc(want_n, sizeof *want);
+    r->jitter = rnd(seed) & 1;
+    r->plain = rnd(seed) & 1;
+    r->n = 3000 + rnd(seed) % 3000;
+}
+
+/* The next sample: a number as it stood in a text, now and then none; steps near the rate, now and then a hole. */
+static void next_sample(struct recipe *r, struct got_sample *s, uint64_t *seed)
+{
+    s->t_ns = r->t;
+    for (int c = 0; c < CH_N; c++) {
+        s->v[c] = (double)NAN;
+        if (!r->in.channel[c].present || rnd(seed) % 50 == 0)
+            continue;
+        char text[64];
+        (void)snprintf(text, sizeof text, "%.*f", r->places[c],
+                       ((double)(int64_t)(rnd(seed) % 2000001) - 1e6) / pow(10, r->places[c]));
+        s->v[c] = strtod(text, NULL) * r->factor[c];
+    }
+    r->k++;
+    r->t = r->base + (r->k * 1000000000 * r->in.rate_den + r->in.rate_num / 2) / r->in.rate_num;
+    if (r->jitter)
+        r->t += (int64_t)(rnd(seed) % 900000) - 450000;
+    if (rnd(seed) % 997 == 0) {
+        r->base = r->t + (int64_t)(rnd(seed) % 5000000000);
+        r->k = 0;
+        r->t = r->base;
+    }
+    if (r->t <= s->t_ns)
+        r->t = s->t_ns + 1;
+}
+
+static void one_recording(uint64_t *seed)
+{
+    struct recipe r;
+    make_recipe(&r, seed);
+    struct got_sample *want = calloc(r.n, sizeof *want);
     assert_non_null(want);
     struct memory m = {0};
-    struct log_writer *w = open_writer(&m, &in, plain, true);
-    int64_t t = 0, k = 0, base = 0;
-    for (size_t i = 0; i < want_n;) {
-        block.n = 0;
-        block.channels = 3u | (unsigned)in.channel[CH_CO2].present << CH_CO2;
+    struct log_writer *w = open_writer(&m, &r.in, r.plain, true);
+    for (size_t i = 0; i < r.n;) {
+        block.channels = 3u | (unsigned)r.in.channel[CH_CO2].present << CH_CO2;
         size_t size = 1 + rnd(seed) % BLOCK_CAP;
-        for (; block.n < size && i < want_n; block.n++, i++) {
-            want[i].t_ns = t;
-            block.t_ns[block.n] = t;
-            for (int c = 0; c < CH_N; c++) {
-                want[i].v[c] = (double)NAN;
-                if (!(block.channels >> c & 1))
-                    continue;
-                double s = ((double)(int64_t)(rnd(seed) % 2000001) - 1e6);
-                for (int d = 0; d < places[c]; d++)
-                    s /= 10;
-                char text[64]; /* a number that stood in some text */
-                (void)snprintf(text, sizeof text, "%.*f", places[c], s);
-                if (rnd(seed) % 50 != 0)
-                    want[i].v[c] = strtod(text, NULL) * factor[c];
+        for (block.n = 0; block.n < size && i < r.n; block.n++, i++) {
+            next_sample(&r, &want[i], seed);
+            block.t_ns[block.n] = want[i].t_ns;
+            for (int c = 0; c < CH_N; c++)
                 block.v[c][block.n] = want[i].v[c];
-            }
-            k++;
-            t = base + (k * 1000000000 * in.rate_den + in.rate_num / 2) / in.rate_num;
-            if (jitter)
-                t += (int64_t)(rnd(seed) % 900000) - 450000;
-            if (rnd(seed) % 997 == 0) {
-                base = t + (int64_t)(rnd(seed) % 5000000000);
-                k = 0;
-                t = base;
-            }
-            if (t <= want[i].t_ns)
-                t = want[i].t_ns + 1;
         }
         assert_int_equal(log_write_samples(w, &block), TM_OK);
     }
@@ -99,9 +116,9 @@ static void one_recording(uint64_t *seed)
     assert_string_equal(g.heard.codes, "");
     assert_int_equal(g.rc, SRC_END);
     assert_true(g.closed_well);
-    assert_int_equal(g.n, want_n);
-    assert_int_equal(g.info.first_source_ns, in.first_source_ns);
-    for (size_t i = 0; i < want_n; i++) {
+    assert_int_equal(g.n, r.n);
+    assert_int_equal(g.info.first_source_ns, r.in.first_source_ns);
+    for (size_t i = 0; i < r.n; i++) {
         assert_int_equal(g.sample[i].t_ns, want[i].t_ns);
         for (int c = 0; c < CH_N; c++)
             assert_true(same(g.sample[i].v[c], want[i].v[c]));
