@@ -1,4 +1,6 @@
-/* Averaging each N rows into one sample, for sources above 1000 Hz: the mean, at the time of the middle. */
+/* Averaging each N rows into one sample, for sources above 1000 Hz: the mean, at the time of the middle.
+ *
+ * A mean is rounded, in the source's unit, to three decimals more than the rows have: a log can then hold it whole. */
 #include "ingest/import/text_internal.h"
 
 #include <math.h>
@@ -8,10 +10,13 @@ static void put_mean(struct averager *a, struct sample_block *to)
 {
     size_t n = to->n++;
     to->t_ns[n] = a->from_ns[0] + (a->from_ns[1] - a->from_ns[0]) / 2;
-    for (int c = 0; c < CH_N; c++)
-        if (to->channels >> c & 1)
-            /* With fewer than half of its values a mean would be about something else. */
-            to->v[c][n] = a->valid[c] * 2 >= a->per ? a->sum[c] / (double)a->valid[c] : (double)NAN;
+    for (int c = 0; c < CH_N; c++) {
+        if (!(to->channels >> c & 1))
+            continue;
+        double mean = a->sum[c] / (double)a->valid[c] / a->factor[c];
+        /* With fewer than half of its values a mean would be about something else. */
+        to->v[c][n] = a->valid[c] * 2 >= a->per ? nearbyint(mean * a->scale[c]) / a->scale[c] * a->factor[c] : (double)NAN;
+    }
 }
 
 void average_rows(struct averager *a, const struct sample_block *from, int64_t limit_ns, struct sample_block *to,

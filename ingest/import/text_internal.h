@@ -28,6 +28,8 @@ struct averager {
     int64_t from_ns[2]; /* the two rows in the middle (one and the same where per is odd) */
     double sum[CH_N];
     long valid[CH_N];
+    double factor[CH_N]; /* of the source's unit */
+    double scale[CH_N];  /* means are whole multiples of 1/scale in it */
 };
 
 struct text_reader {

@@ -124,8 +124,12 @@ static void slow_down(struct text_reader *r)
             info->rate_num /= d;
             info->rate_den /= d;
         }
-    for (int c = 0; per > 1 && c < CH_N; c++)
-        info->channel[c].decimals = -1;
+    for (int c = 0; per > 1 && c < CH_N; c++) {
+        int *places = &info->channel[c].decimals;
+        *places = *places < 0 ? 9 : *places > 9 ? 12 : *places + 3;
+        r->mean.scale[c] = decimal_pow10[*places];
+        r->mean.factor[c] = r->plan.factor[c] < 0 ? -r->plan.factor[c] : r->plan.factor[c];
+    }
 }
 
 static int from_stamps(struct text_reader *r, const struct first_rows *x, const struct pace *p, uint64_t line,
