@@ -19,24 +19,23 @@ void base_flow_break(struct base_flow *b)
 
 static void decide(struct base_flow *b, int64_t now_ns)
 {
-    double k[BASE_RUNS], mean[BASE_RUNS], level[BASE_RUNS];
+    double k[BASE_RUNS], mean[BASE_RUNS];
     int n = 0;
     for (int i = 0; i < BASE_RUNS && i < b->n_run; i++) {
         if (now_ns - b->run[i].end_ns > RUN_AGE_MAX_NS)
             continue;
         mean[n] = b->run[i].net_l / b->run[i].seconds;
         k[n] = b->run[i].sqrt_p_s > 0 ? b->run[i].net_l / b->run[i].sqrt_p_s : 0;
-        level[n] = mean[n];
         n++;
     }
     b->k = b->constant = 0;
     if (n == 0)
         return;
-    double m = order_median(level, n);
+    double m = order_median(mean, n);
     if (m > 0)
         b->k = fmax(order_median(k, n), 0);
     else
-        b->constant = fmax(order_median(mean, n), -b->max_l_s);
+        b->constant = fmax(m, -b->max_l_s);
 }
 
 void base_flow_breath(struct base_flow *b, double net_l, double insp_l, double sqrt_p_s, double seconds,

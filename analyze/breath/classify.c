@@ -57,14 +57,6 @@ static bool alike(double a, double b)
     return fabs(a - b) <= ALIKE * fmax(fabs(a), fabs(b));
 }
 
-/* Over 0: flow was controlled, pressure followed. */
-static double control_score(const struct breath_more *m)
-{
-    if (isnan(m->shape_f) || isnan(m->shape_l))
-        return (double)NAN;
-    return log(fmax(m->shape_f, 1e-4) / 0.022) + 0.7 * log(0.035 / fmax(m->shape_l, 1e-4));
-}
-
 static enum breath_control control_of(const struct classify_item *v, int n, int k)
 {
     const struct breath_row *own = v[k].row;
@@ -76,7 +68,7 @@ static enum breath_control control_of(const struct classify_item *v, int n, int 
             (i != k && (!alike(r->v[COL_vti_ml], own->v[COL_vti_ml]) || !alike(r->v[COL_ti_s], own->v[COL_ti_s]) ||
                         !alike(r->v[COL_peak_insp_flow_l_s], own->v[COL_peak_insp_flow_l_s]))))
             continue;
-        double s = control_score(v[i].more);
+        double s = v[i].more->control_score;
         if (isnan(s))
             continue;
         sum += s;

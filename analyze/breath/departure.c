@@ -1,7 +1,6 @@
 #include "analyze/breath/departure.h"
 
 #include "analyze/breath/hinge.h"
-#include "analyze/mechanics/lsq.h"
 
 #define WINDOW_S       0.75
 #define AFTER_TURN_S   0.2
@@ -72,17 +71,23 @@ double departure_heart_l_s(const struct ring *r, const struct seg_breath *b)
     if (!b->complete || b->i2 < from + guard + ring_count(r, 0.35))
         return (double)NAN;
     uint64_t to = b->i2 - guard, mean = ring_count(r, 0.030), grid = (to - from) / 60 + 1;
-    double a[64 * 4];
+    double y[64];
     int n = 0;
-    for (uint64_t j = from; j + mean <= to && n < 64; j += grid, n++) {
-        double u = (double)(j - from) / (double)(to - from);
-        a[4 * n] = 1;
-        a[4 * n + 1] = u;
-        a[4 * n + 2] = u * u;
-        a[4 * n + 3] = ring_q_mean(r, j, j + mean);
-    }
-    struct lsq_fit f;
-    if (n < 8 || lsq_solve(a, n, 3, 1e6, &f) != TM_OK)
+    for (uint64_t j = from; j + mean <= to && n < 64; j += grid)
+        y[n++] = ring_q_mean(r, j, j + mean);
+    if (n < 8)
         return (double)NAN;
-    return 1.41 * f.sd;
+    /* On an even grid 1, u and u2 - mean(u2) are orthogonal (u from the middle): three sums are the fit. */
+    double mid = 0.5 * (n - 1), s0 = 0, s1 = 0, s2 = 0, n1 = 0, n2 = 0, all = 0, square = (n * (double)n - 1) / 12;
+    for (int k = 0; k < n; k++) {
+        double u = k - mid, w = u * u - square;
+        s0 += y[k];
+        s1 += u * y[k];
+        s2 += w * y[k];
+        n1 += u * u;
+        n2 += w * w;
+        all += y[k] * y[k];
+    }
+    double rest = all - s0 * s0 / n - s1 * s1 / n1 - s2 * s2 / n2;
+    return 1.41 * sqrt((rest > 0 ? rest : 0) / (n - 3));
 }

@@ -13,7 +13,7 @@ struct breath_more {
     double p_before_cmh2o;        /* pressure there, less the line before it */
     bool departure;               /* an effort was seen before t2 */
     bool departure_before;        /* ... before t0 (the last breath's) */
-    double shape_f, shape_l;      /* control: spread of pressure over its rise; bend of flow */
+    double control_score;         /* over 0: flow was controlled, pressure followed; NAN: can't be told */
     double ti_flow_s;             /* t0 to the end of inspired flow */
     double p_rise_cmh2o;          /* mean pressure over the middle of inspiration, above the foot */
     bool machine, fall;

@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+#define FEW 20
+
 /* Hoare's selection: expected linear, deterministic. */
 #define SELECT(type, v, n, k)                                                                                \
     do {                                                                                                     \
@@ -35,10 +37,26 @@ double order_kth(double *v, int n, int k)
     return v[k];
 }
 
+/* Few values are sorted faster than selected. */
+static void sort_few(double *v, int n)
+{
+    for (int i = 1; i < n; i++) {
+        double x = v[i];
+        int j = i;
+        for (; j > 0 && v[j - 1] > x; j--)
+            v[j] = v[j - 1];
+        v[j] = x;
+    }
+}
+
 double order_median(double *v, int n)
 {
     if (n == 0)
         return (double)NAN;
+    if (n <= FEW) {
+        sort_few(v, n);
+        return n % 2 ? v[n / 2] : 0.5 * (v[n / 2 - 1] + v[n / 2]);
+    }
     double upper = order_kth(v, n, n / 2);
     if (n % 2)
         return upper;

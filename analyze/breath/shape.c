@@ -19,10 +19,11 @@ static uint64_t flow_end(const struct measure_ctx *x, const struct seg_breath *b
 void shape_of(const struct measure_ctx *x, const struct seg_breath *b, struct breath_more *more)
 {
     const struct ring *r = x->ring;
-    more->shape_f = more->shape_l = (double)NAN;
+    more->control_score = (double)NAN;
     double peak = 0;
     for (uint64_t i = b->i0; i <= b->i1; i++)
-        peak = larger(peak, ring_at(r, i)->q - base_flow_at(&x->seg->base, ring_at(r, i)->p));
+        peak = larger(peak, ring_at(r, i)->q);
+    peak -= base_flow_at(&x->seg->base, ring_at(r, b->i1)->p);
     uint64_t stop = flow_end(x, b, peak);
     double span_s = (double)(ring_at(r, stop)->t_ns - b->t0_ns) * 1e-9;
     more->ti_flow_s = span_s;
@@ -42,7 +43,7 @@ void shape_of(const struct measure_ctx *x, const struct seg_breath *b, struct br
     double mean = s / n;
     more->p_rise_cmh2o = mean;
     double var = larger(0, ss / n - mean * mean - x->noise->p_sd_cmh2o * x->noise->p_sd_cmh2o);
-    more->shape_f = sqrt(var) / larger(fabs(mean), 0.5);
+    double spread = sqrt(var) / larger(fabs(mean), 0.5);
     double m = 0, sx = 0, sy = 0, sxx = 0, sxy = 0;
     for (uint64_t i = q_from; i <= to; i++) {
         double u = (double)(i - q_from), y = ring_at(r, i)->q;
@@ -54,5 +55,6 @@ void shape_of(const struct measure_ctx *x, const struct seg_breath *b, struct br
         double u = (double)(i - q_from) + (double)half;
         worst = larger(worst, fabs(ring_q_mean(r, i, i + k) - (icpt + slope * u)));
     }
-    more->shape_l = worst / larger(peak, 1e-6);
+    double bend = worst / larger(peak, 1e-6);
+    more->control_score = log(larger(spread, 1e-4) / 0.022) + 0.7 * log(0.035 / larger(bend, 1e-4));
 }

@@ -10,6 +10,7 @@
 #define INFANT_UNDER_L  0.120
 #define KEPT_S          30.0
 #define MARKS_KEPT      32
+#define LOOKS_A_RELEASE 32
 #define HOUR_NS         (3600 * NS_PER_S)
 
 struct engine {
@@ -21,6 +22,7 @@ struct engine {
     int64_t last_ns;   /* last sample that was used; -1 */
     uint64_t stride;   /* samples between looks: counted, so that blocks don't matter */
     uint64_t look_at;
+    uint64_t looks;
     char reason[32];   /* of the hole that is coming */
     struct mark marks[MARKS_KEPT]; /* waiting to be matched with events */
     int n_marks;
@@ -93,7 +95,8 @@ static int look(struct engine *e)
         rc = lane_follow(e->infant);
     if (e->infant && e->last_ns >= SIZE_AFTER_NS)
         decide_size(e);
-    if (rc == TM_OK && !e->infant)
+    /* What waits 120 s may wait a second more; how long is counted in looks, so that blocks don't matter. */
+    if (rc == TM_OK && !e->infant && e->looks++ % LOOKS_A_RELEASE == 0)
         rc = pending_release(&e->lane->pending, e->last_ns, false, e->lane->noise.q_sd_l_s, &e->sink);
     return rc;
 }
