@@ -40,14 +40,14 @@ static void pass_break(struct text_reader *r)
 
 static int more(struct text_reader *r, struct err *e)
 {
-    bool grew;
+    bool grew, knew_end = r->w.end;
     int rc = window_more(&r->w, &grew, e);
     if (rc != TM_OK || grew)
         return rc;
     if (r->w.at_break)
         pass_break(r);
     else
-        r->done = true;
+        r->done = knew_end; /* else a last line without its end is still to be taken */
     return TM_OK;
 }
 

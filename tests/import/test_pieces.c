@@ -62,6 +62,25 @@ static void pieces(void **state)
     free(text);
 }
 
+/* A last line without its end counts, however long ago the first bytes were looked at. */
+static void last_lines(void **state)
+{
+    (void)state;
+    static const char *const ends[] = {"\n", "\r\n", "\r"};
+    char *text = malloc(TEXT_MAX);
+    assert_non_null(text);
+    for (size_t i = 0; i < 3; i++) {
+        size_t n = invent(text, 5, 30000, 0, ends[i]);
+        for (size_t cut = 0; cut <= strlen(ends[i]); cut++) {
+            struct reading *r = read_text(text, n - cut, NULL);
+            assert_int_equal(r->n, 30000);
+            assert_null(reading_said(r, "lines_left_out"));
+            reading_free(r);
+        }
+    }
+    free(text);
+}
+
 static void losses(void **state)
 {
     (void)state;
@@ -119,6 +138,6 @@ static void two_ways(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(pieces), cmocka_unit_test(losses), cmocka_unit_test(two_ways)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(pieces), cmocka_unit_test(last_lines), cmocka_unit_test(losses), cmocka_unit_test(two_ways)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
