@@ -10,7 +10,7 @@
 #define STEP_S     0.010
 #define EVERY      40
 #define LEAST      5
-#define MOST_ROWS  80
+#define MOST_ROWS  96
 
 void lag_gather(const struct ring *r, uint64_t i0, uint64_t i1, uint64_t i2, double lag_s, double drift_l_s,
                 struct motion_samples *out)
