@@ -1,6 +1,6 @@
 """The README's excerpt is what the program says of the demo night: readme.py TIDEMARK NIGHT [--renew].
 
-Words must be the same; numbers may differ by 2 % or 0.2, for the night is simulated with the C library's own sines and
+Words must be the same; numbers may differ by 2 %, counts by 2, others by 0.2, for the night is simulated with the C library's own sines and
 logarithms, whose last bit depends on the processor."""
 import os
 import pty
@@ -43,7 +43,7 @@ def at_a_terminal(tidemark, night):
 def alike(a, b):
     if NUMBER.sub("#", a) != NUMBER.sub("#", b):
         return False
-    return all(abs(float(x) - float(y)) <= max(0.2, 0.02 * abs(float(y)))
+    return all(abs(float(x) - float(y)) <= max(0.2 if "." in y else 2, 0.02 * abs(float(y)))
                for x, y in zip(NUMBER.findall(a), NUMBER.findall(b)))
 
 

@@ -1,7 +1,7 @@
 """SciPy's opinion of our integrals and least squares on simulated breaths:
 second_opinion.py TIDEMARK SIMULATOR LSQ_STDIN.
 
-Integrals: the trapezoid between the times that the table gives, over the samples of the recording. Least squares: the
+Integrals: the trapezoid from the times that the table gives, over the samples of the recording. Least squares: the
 equation of motion of each passive breath, by our QR and by SciPy's."""
 import csv
 import os
@@ -37,12 +37,15 @@ def integrals(row, t, p, q):
     step = np.median(np.diff(t))
     jump = max(float(np.abs(np.diff(between(t, q, at - 2 * step, at + 2 * step)[1])).max()) for at in (start, turn, end))
     edge_ml = 1000 * jump * step + 1.0
+    # Volume is counted to where flow turns, just after the expiratory side opens, and back to where it turns again: at
+    # a turn the running integral has its extreme.
+    times, flow = between(t, q, start, end)
+    volume = 1000 * np.concatenate(([0.0], integrate.cumulative_trapezoid(flow, times)))
+    top = volume[(times > turn - 2 * step) & (times < turn + 0.12)].max()
     if row["vti_ml"]:
-        near(f"breath at {start}: vti_ml", float(row["vti_ml"]), 1000 * integrate.trapezoid(*between(t, q, start, turn)[::-1]),
-             edge_ml, 0.002)
+        near(f"breath at {start}: vti_ml", float(row["vti_ml"]), top, edge_ml, 0.002)
     if row["vte_ml"]:
-        near(f"breath at {start}: vte_ml", float(row["vte_ml"]), -1000 * integrate.trapezoid(*between(t, q, turn, end)[::-1]),
-             edge_ml, 0.01)
+        near(f"breath at {start}: vte_ml", float(row["vte_ml"]), top - volume[times > end - 0.75].min(), edge_ml, 0.01)
     if row["pmean_cmh2o"]:
         mean = integrate.trapezoid(*between(t, p, start, end)[::-1]) / (end - start)
         near(f"breath at {start}: pmean_cmh2o", float(row["pmean_cmh2o"]), mean, 0.06)
