@@ -4,7 +4,7 @@
 
 #define WINDOW_S       0.75
 #define AFTER_TURN_S   0.2
-#define POINTS_MAX     80
+#define POINTS_MAX     40
 #define LEAD_S         0.035
 #define RESIDUAL_SHARE 0.75
 
@@ -46,8 +46,8 @@ void departure_find(const struct measure_ctx *x, const struct seg_breath *b, uin
     if (to < from + 8 * mean / 2 || to <= from + mean)
         return;
     uint64_t grid = (to - from) / POINTS_MAX + 1;
-    if (grid < mean / 3)
-        grid = mean / 3;
+    if (grid < mean / 2)
+        grid = mean / 2;
     double y[POINTS_MAX], dx = (double)grid / r->rate_hz, sd30 = 1 / sqrt((double)mean);
     struct bars q = {.bend = 0.15 * x->seg->scale.flow, .slope = 0.1 * x->seg->scale.flow,
                      .rise = fmax(0.02 * x->seg->scale.flow,

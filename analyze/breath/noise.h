@@ -7,7 +7,7 @@
 
 #include "analyze/breath/ring.h"
 
-#define NOISE_TAKEN 128
+#define NOISE_TAKEN 96
 
 struct noise {
     double q_sd_l_s;   /* sd of a single flow sample */

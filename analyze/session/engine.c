@@ -46,7 +46,7 @@ int engine_new(struct engine **out, const struct recording_info *info, const str
     e->totals.last_ns = -1;
     e->totals.patient = size;
     e->hour_end_ns = HOUR_NS;
-    e->stride = rate >= 64 ? (uint64_t)(rate / 32) : 1;
+    e->stride = rate >= 24 ? (uint64_t)(rate / 12) : 1;
     if (rc == TM_OK)
         rc = ring_init(&e->ring, rate, info->gap_limit_ns, KEPT_S);
     if (rc == TM_OK)
@@ -183,6 +183,48 @@ static int one_sample(struct engine *e, int64_t t_ns, double p, double q)
     return look(e);
 }
 
+/* Samples that follow without a hole or a missing value, up to the next look, need no question each. Returns how many
+ * were taken. */
+static size_t push_plain(struct engine *e, const struct sample_block *b, size_t i)
+{
+    const double *p = b->v[CH_PAW], *q = b->v[CH_FLOW];
+    int64_t last = e->last_ns;
+    size_t n = 0;
+    if (last < 0 || e->ring.end + 1 >= e->look_at)
+        return 0;
+    size_t most = (size_t)(e->look_at - 1 - e->ring.end);
+    while (n < most && i + n < b->n) {
+        int64_t t = b->t_ns[i + n];
+        double sum = p[i + n] + q[i + n];
+        if (t - last > e->gap_limit_ns || t >= e->hour_end_ns || !(sum - sum == 0))
+            break;
+        ring_push(&e->ring, t, p[i + n], q[i + n]);
+        last = t;
+        n++;
+    }
+    if (n > 0) {
+        e->totals.samples += n;
+        e->totals.observed_ns += last - e->last_ns;
+        e->observed_ns[e->hour % ENGINE_HOURS] += last - e->last_ns;
+        e->last_ns = e->totals.last_ns = last;
+    }
+    return n;
+}
+
+static int push_block(struct engine *e, const struct sample_block *b)
+{
+    int rc = TM_OK;
+    for (size_t i = 0; rc == TM_OK && i < b->n;) {
+        size_t n = push_plain(e, b, i);
+        i += n;
+        if (n == 0) {
+            rc = one_sample(e, b->t_ns[i], b->v[CH_PAW][i], b->v[CH_FLOW][i]);
+            i++;
+        }
+    }
+    return rc;
+}
+
 int engine_push(struct engine *e, const struct item *it)
 {
     int rc = TM_OK;
@@ -190,8 +232,7 @@ int engine_push(struct engine *e, const struct item *it)
         return TM_ERR_USAGE;
     switch (it->kind) {
     case ITEM_SAMPLES:
-        for (size_t i = 0; rc == TM_OK && i < it->samples->n; i++)
-            rc = one_sample(e, it->samples->t_ns[i], it->samples->v[CH_PAW][i], it->samples->v[CH_FLOW][i]);
+        rc = push_block(e, it->samples);
         break;
     case ITEM_GAP:
         memcpy(e->reason, it->gap.reason, sizeof e->reason);
