@@ -44,6 +44,22 @@ static bool keeps_time(const struct classify_item *v, int n, int k, double flow_
     return order_median(q, hits) < QUIET_L_S * flow_scale;
 }
 
+/* A machine's clock bounds the wait: the longest interval about, met more than once, is its doing. */
+static bool waited_longest(const struct classify_item *v, int n, int k, double rate_hz)
+{
+    double own = interval_before(v, k), same = fmax(RHYTHM_S, 1.1 / rate_hz);
+    int equals = 0;
+    for (int i = 1; i < n && !isnan(own); i++) {
+        double d = interval_before(v, i);
+        if (i == k || isnan(d) || !classify_is_machine(v[i].more))
+            continue;
+        if (d > own + same)
+            return false;
+        equals += d >= own - same;
+    }
+    return equals > 0;
+}
+
 static bool drew_before(const struct classify_item *v, int k, double flow_scale, double rate_hz, double q_sd_l_s)
 {
     const struct breath_more *m = v[k].more;
@@ -113,6 +129,8 @@ void classify_breath(const struct classify_item *v, int n, int k, double flow_sc
         row->initiation = INIT_MACHINE;
     else if (drew_before(v, k, flow_scale, rate_hz, q_sd_l_s))
         row->initiation = INIT_PATIENT;
+    else if (waited_longest(v, n, k, rate_hz))
+        row->initiation = INIT_MACHINE;
     else
         row->initiation = INIT_UNKNOWN;
     row->control = control_of(v, n, k);
