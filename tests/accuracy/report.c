@@ -196,7 +196,8 @@ int report_write(FILE *o, const struct records *r, const struct patient *patient
                 " eligible | given, % | given in all | compliance, % | wrong by 20 %, % | Ri, % | Re, % | wrong by 20 %, % |",
                 mechanics_row);
     rc |= by_patient(o, r, patients, n);
-    fputs("## Events\n\nFound: starts within 1 s of the true one and overlaps it by half.\n\n"
+    fputs("## Events\n\nFound: starts within 1 s of the true one and overlaps it by half. Of an open "
+          "circuit either suction or disconnection is accepted: pressure and flow are the same.\n\n"
           "| event | true | found | said where none is | breaths found inside |\n|---|---|---|---|---|\n", o);
     report_events(o, r);
     return rc;

@@ -113,11 +113,18 @@ static int add_extra(struct records *r, size_t patient, const struct breath *f, 
     return add(r, &rec);
 }
 
+/* Of an open circuit pressure and flow do not tell whether somebody put a catheter in: either name is accepted. */
+static bool same_name(const struct event *t, const struct event *f)
+{
+    bool open_name = strcmp(f->name, "suction") == 0 || strcmp(f->name, "disconnection") == 0;
+    return strcmp(t->name, f->name) == 0 || (t->opening && open_name);
+}
+
 /* Starts within 1 s and overlaps by half. */
 static bool same_event(const struct event *t, const struct event *f)
 {
     double overlap = fmin(t->to_s, f->to_s) - fmax(t->from_s, f->from_s);
-    return strcmp(t->name, f->name) == 0 && fabs(t->from_s - f->from_s) <= 1 && overlap >= 0.5 * (t->to_s - t->from_s);
+    return same_name(t, f) && fabs(t->from_s - f->from_s) <= 1 && overlap >= 0.5 * (t->to_s - t->from_s);
 }
 
 static void score_events(struct records *r, const struct breaths *truth, const struct breaths *found)
@@ -139,7 +146,7 @@ static void score_events(struct records *r, const struct breaths *truth, const s
         bool near = false;
         for (size_t i = 0; i < truth->n_events; i++) {
             const struct event *t = &truth->events[i];
-            near = near || (strcmp(t->name, f->name) == 0 && t->from_s < f->to_s + 1 && t->to_s > f->from_s - 1);
+            near = near || (same_name(t, f) && t->from_s < f->to_s + 1 && t->to_s > f->from_s - 1);
         }
         if (kind < EVENT_NAMES) {
             r->events[kind].extra += !near;

@@ -34,6 +34,7 @@ static int read_events(struct breaths *b, const char *folder)
     for (size_t r = 0; b->events && r < t.rows; r++) {
         struct event *e = &b->events[b->n_events++];
         word(e->name, sizeof e->name, &t, r, "event");
+        e->opening = strcmp(e->name, "disconnection") == 0 || strcmp(table_text(&t, r, table_column(&t, "detail")), "open") == 0;
         e->from_s = number(&t, r, "start_s");
         e->to_s = number(&t, r, "end_s");
     }

@@ -20,6 +20,7 @@ struct breath {
 
 struct event {
     char name[24];
+    bool opening; /* true: the circuit is open to the room (a disconnection, open suction) */
     double from_s, to_s;
 };
 
