@@ -3,6 +3,8 @@
 #include <math.h>
 
 #define DRAWN_L_S    0.05
+#define DRAWN_LEAST_L_S 0.03
+#define DOUBT_NS      (6 * NS_PER_S)
 #define UNDER_CMH2O  2.0
 #define LOW_SHARE    0.35
 #define SUSPECT_SHARE 0.15
@@ -19,10 +21,16 @@ void suction_init(struct suction *s)
     *s = (struct suction){.n = 0};
 }
 
+/* Over the whole of it, gas went in and did not come back: a PEEP that was lowered is no suction. */
+static bool drawing(const struct suction *s, int64_t length_ns)
+{
+    return s->drawn_l > DRAWN_LEAST_L_S * (double)length_ns * 1e-9;
+}
+
 static bool report(struct suction *s, struct event *out)
 {
     int64_t length = s->end_ns - s->start_ns;
-    bool is = s->active && length >= LEAST_NS && length <= MOST_NS;
+    bool is = s->active && length >= LEAST_NS && length <= MOST_NS && drawing(s, length);
     if (is) {
         *out = (struct event){.start_ns = s->start_ns, .end_ns = s->end_ns, .id = EVENT_suction,
                               .confidence = CONF_POSSIBLE, .n_values = 4};
@@ -96,7 +104,10 @@ bool suction_tick(struct suction *s, const struct tick *t, const struct ordinary
          * lowest. */
         if (t->p <= s->lowest_cmh2o + NEAR_SHARE * (s->peep_cmh2o - s->lowest_cmh2o))
             s->end_ns = t->t_ns + (int64_t)(TICK_S * 1e9);
-        if (t->t_ns - s->low_ns > REST_NS || t->t_ns - s->end_ns > FILLING_NS || t->t_ns - s->start_ns > MOST_NS)
+        int64_t length = t->t_ns - s->start_ns;
+        if (length > DOUBT_NS && !drawing(s, length))
+            s->active = false;
+        else if (t->t_ns - s->low_ns > REST_NS || t->t_ns - s->end_ns > FILLING_NS || t->t_ns - s->start_ns > MOST_NS)
             return report(s, out);
         return false;
     }

@@ -76,6 +76,11 @@ bool sustained_inflation_tick(struct sustained_inflation *s, const struct tick *
     return false;
 }
 
+bool sustained_inflation_suspected(const struct sustained_inflation *s)
+{
+    return s->start_ns >= 0 && s->last_ns - s->start_ns >= 3 * NS_PER_S;
+}
+
 bool sustained_inflation_cut(struct sustained_inflation *s, struct event *out)
 {
     return report(s, out);

@@ -18,6 +18,8 @@ struct sustained_inflation {
 void sustained_inflation_init(struct sustained_inflation *s);
 bool sustained_inflation_tick(struct sustained_inflation *s, const struct tick *t, const struct ordinary *o,
                               struct event *out);
+/* Pressure has stood high for 3 s: longer than an inspiration. Nothing is to be learnt of PEEP or leak now. */
+bool sustained_inflation_suspected(const struct sustained_inflation *s);
 bool sustained_inflation_cut(struct sustained_inflation *s, struct event *out);
 
 #endif

@@ -65,7 +65,7 @@ static void tick(struct lane *l, uint64_t from, uint64_t to)
         lane_event(l, &e);
     if (sustained_inflation_tick(&l->inflation, &t, &l->ordinary, &e))
         lane_event(l, &e);
-    l->seg.no_lesson = l->disconnection.low_ns >= 0 || l->disconnection.active ||
+    l->seg.no_lesson = sustained_inflation_suspected(&l->inflation) || l->disconnection.low_ns >= 0 || l->disconnection.active ||
                        l->one_way.active || suction_suspected(&l->suction, &l->ordinary);
     /* Rows leave after 120 s even if the stretch they lie in goes on: what began in it is no breath. */
     if (l->disconnection.active)

@@ -226,7 +226,7 @@ int lane_breath(void *user, const struct seg_breath *b)
     events_of_breath(l, b, pause_s);
     if (b->complete && !(row->quality & ((UINT64_C(1) << WHY_event) | (UINT64_C(1) << WHY_gap)))) {
         enter_heart(l, b);
-        if (!l->disconnection.active && l->disconnection.low_ns < 0 && !l->suction.active && !l->one_way.active)
+        if (!l->seg.no_lesson)
             trend_ordinary(&l->trend, row, &p->more, pause_s, &l->ordinary);
     }
     if (b->t0_ns < 60 * NS_PER_S && l->n_volumes < 64)
