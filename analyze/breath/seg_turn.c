@@ -14,6 +14,7 @@
 #define STILL_S          0.25
 #define FLAT_AFTER_S     2.5
 #define FLAT_S           0.6
+#define TURN_BACK_S      0.75
 #define INSP_MIN_S       0.08
 
 /* Does flow stay outward long enough: a volume, before it comes back inward. */
@@ -43,11 +44,24 @@ static bool pressure_held(const struct seg *s)
     return s->open.machine && !isnan(s->peep) && above > HELD_CMH2O && above > HELD_SHARE * (s->p_peak - s->peep);
 }
 
+/* A coarse or noisy flow flickers about zero as it turns: the turn for good is where the lung was fullest. */
+static uint64_t fullest(const struct seg *s, uint64_t n)
+{
+    uint64_t back = ring_count(s->ring, TURN_BACK_S), from = n > s->open.i0 + back ? n - back : s->open.i0 + 1;
+    uint64_t at = n;
+    for (uint64_t j = n; j > from; j--)
+        if (ring_at(s->ring, j)->vol_l > ring_at(s->ring, at)->vol_l)
+            at = j;
+    return at;
+}
+
 /* Where flow turned outward before sample n, interpolated. */
 static void outward_crossing(const struct seg *s, struct seg_turn *out)
 {
     uint64_t j = s->n;
     double q = 0;
+    if (!s->open.machine)
+        j = fullest(s, j);
     while (j > s->open.i0 + 1) {
         const struct ring_slot *a = ring_at(s->ring, j);
         q = a->q - base_flow_at(&s->base, a->p);
