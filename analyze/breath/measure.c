@@ -75,6 +75,8 @@ static void volumes(const struct measure_ctx *x, const struct seg_breath *b, str
     more->vte_l = v1 - v2;
     more->net_l = ring_vol_l(r, b->i0, b->i2);
     row_set(row, COL_vte_ml, 1000 * more->vte_l);
+    if (more->vte_l < 0) /* gas went on in: what came out can't be told from it */
+        row_empty(row, COL_vte_ml, WHY_drift_high);
     if (ring_at(r, b->i2)->hole_l - ring_at(r, b->i1)->hole_l > HOLE_SHARE_MAX * fabs(more->vte_l))
         row_empty(row, COL_vte_ml, WHY_gap);
 }
