@@ -195,6 +195,8 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
         s->state = SEG_EXP;
         s->turned = turn.turned;
         s->still_from = s->n;
+        if (turn.i1 > s->n)
+            s->n = turn.i1; /* what comes before the turn is of this inspiration */
         return TM_OK;
     }
     if (now->t_ns - s->open.t0_ns > (int64_t)(INSP_LONG_S * 1e9)) {

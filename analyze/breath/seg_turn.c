@@ -15,6 +15,8 @@
 #define FLAT_AFTER_S     2.5
 #define FLAT_S           0.6
 #define TURN_BACK_S      0.75
+#define STOPPED_S        0.15
+#define STOP_L_S         0.15
 #define INSP_MIN_S       0.08
 
 /* Does flow stay outward long enough: a volume, before it comes back inward. */
@@ -166,6 +168,19 @@ static bool stopped_still(const struct seg *s)
     return !s->open.machine && s->n > s->still_from && s->n - s->still_from >= ring_count(s->ring, STILL_S);
 }
 
+/* Inward flow that something drew (suction) stops at once and then stands; a breath's own goes on through zero. What
+ * comes after it is a breath of its own. */
+static bool drawing_stopped(const struct seg *s, uint64_t end, double q_net, uint64_t *at)
+{
+    uint64_t span = s->elbow.span, rest = ring_count(s->ring, STOPPED_S);
+    *at = s->n + span;
+    if (s->open.machine || *at + rest + s->elbow.mean >= end)
+        return false;
+    double after = seg_net_mean(s, *at), later = seg_net_mean(s, *at + rest);
+    return q_net - after >= larger(STOP_L_S * s->scale.flow, 0.3 * q_net) && after > -s->q_lo && later > -s->q_lo &&
+           fabs(later - after) < s->q_hi;
+}
+
 static bool standing_at_peep(const struct seg *s, uint64_t end)
 {
     const struct ring_slot *now = ring_at(s->ring, s->n);
@@ -207,6 +222,11 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
     }
     if (fabs(q_net) > s->q_lo)
         s->still_from = s->n + 1;
+    uint64_t stop;
+    if (drawing_stopped(s, end, q_net, &stop)) {
+        *out = (struct seg_turn){.i1 = stop, .t1_ns = ring_at(s->ring, stop)->t_ns, .turned = true};
+        return TURN_EXPIRES;
+    }
     if (standing_at_peep(s, end) || stopped_still(s)) {
         *out = (struct seg_turn){.i1 = s->n, .t1_ns = ring_at(s->ring, s->n)->t_ns, .turned = true};
         return TURN_EXPIRES;

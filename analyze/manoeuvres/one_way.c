@@ -72,7 +72,8 @@ static void find_end(struct one_way *w)
         k--; /* the breath in */
     while (k > oldest + 3 && at(w, k - 1)->q_net <= 0.25 * mean)
         k--; /* the pause before it, if there is one: k - 1 is the last mean that was drawn */
-    bool sudden = k > oldest + 3 && at(w, k - 1)->q_net > 0.5 * mean;
+    /* The mean in which it stopped may be half and half: the one before counts as well. */
+    bool sudden = k > oldest + 3 && fmax(at(w, k - 1)->q_net, at(w, k - 2)->q_net) > 0.5 * mean;
     if (sudden && at(w, k - 1)->t_ns > w->start_ns)
         w->end_ns = at(w, k - 1)->t_ns + (int64_t)(TICK_S * 1e9);
 }
