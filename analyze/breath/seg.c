@@ -10,6 +10,7 @@
 #define STILL_S        0.25
 #define BREATH_LONG_S  20.0 /* from t0 */
 #define INSP_LONG_S    12.0
+#define HEART_MOST_L_S 0.12 /* more than 5 L/min peak to peak, the most that bench studies use */
 #define FOOT_LEAST     (-2.0)
 #define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
 
@@ -90,7 +91,7 @@ static void enter_heart(struct seg *s, const struct seg_breath *b)
     double v[SEG_HEARTS];
     int m = s->n_heart < SEG_HEARTS ? s->n_heart : SEG_HEARTS;
     memcpy(v, s->heart, sizeof v);
-    s->a_card_l_s = order_median(v, m);
+    s->a_card_l_s = smaller(order_median(v, m), HEART_MOST_L_S * s->scale.flow);
 }
 
 static void enter_base(struct seg *s, const struct seg_breath *b)

@@ -6,12 +6,14 @@
 #define HELD_CMH2O       3.0
 #define HELD_SHARE       0.5
 #define EXPIRED_SHARE    0.35
+#define INSPIRED_MOST_L  1.0
 #define SECOND_P_SHARE   0.45
 #define SECOND_Q_SHARE   0.35
 #define SECOND_P_CMH2O   1.5
 #define LEAP_CMH2O       1.0
 #define LEAP_DIP_L_S     0.08
 #define STILL_S          0.25
+#define STOOD_SHARE      0.1
 #define FLAT_AFTER_S     2.5
 #define FLAT_S           0.6
 #define TURN_BACK_S      0.75
@@ -41,6 +43,7 @@ static bool pressure_held(const struct seg *s)
 {
     const struct ring_slot *now = ring_at(s->ring, s->n);
     double above = now->p - s->peep, in = s->v_peak_l - ring_at(s->ring, s->open.i0)->vol_l;
+    in = smaller(in, INSPIRED_MOST_L * s->scale.volume); /* an open circuit passes litres */
     if (s->v_peak_l - now->vol_l > EXPIRED_SHARE * in) /* it is one, and PEEP is not what it was */
         return false;
     return s->open.machine && !isnan(s->peep) && above > HELD_CMH2O && above > HELD_SHARE * (s->p_peak - s->peep);
@@ -149,7 +152,11 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     bool fell = e.p_foot <= d.p_top - SECOND_P_CMH2O;
     bool by_p = d.p_low < peep + SECOND_P_SHARE * (d.p_top - peep);
     bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak;
-    if (!fell || (!by_p && !by_q) || e.at < from || effort_ended(s, e.at, end))
+    /* Flow that has run out at PEEP (a lung that was filled again) is over, though nothing fell. */
+    uint64_t still = ring_count(s->ring, STILL_S);
+    bool stood = e.at > from + still && e.p_foot < peep + HELD_CMH2O &&
+                 fabs(ring_q_mean(s->ring, e.at - still, e.at)) < STOOD_SHARE * s->q_peak;
+    if (!stood && (!fell || (!by_p && !by_q) || e.at < from || effort_ended(s, e.at, end)))
         return TURN_NONE;
     out->i1 = by_p ? d.p_start : d.q_last;
     out->t1_ns = ring_at(s->ring, out->i1)->t_ns;

@@ -45,13 +45,20 @@ void pending_event(struct pending *p, const struct event *e)
     p->events[i] = *e;
 }
 
-static void mark_event(struct breath_row *row)
+/* Mechanics that this breath can't give after all. A cell that is empty already keeps its reason. */
+static void take_back_mechanics(struct breath_row *row, enum reason why)
 {
     static const enum col fits[] = {COL_fit_crs_ml_cmh2o, COL_fit_r_cmh2o_s_l, COL_fit_re_cmh2o_s_l,
                                     COL_fit_p0_cmh2o, COL_fit_r2, COL_cdyn_ml_cmh2o};
-    row_quality(row, WHY_event);
     for (size_t i = 0; i < sizeof fits / sizeof fits[0]; i++)
-        row_empty(row, fits[i], WHY_event);
+        if (!isnan(row->v[fits[i]]))
+            row_empty(row, fits[i], why);
+}
+
+static void mark_event(struct breath_row *row)
+{
+    row_quality(row, WHY_event);
+    take_back_mechanics(row, WHY_event);
 }
 
 void pending_drop(struct pending *p, const struct stretch *s)
@@ -102,7 +109,10 @@ static void classify_head(struct pending *p, double q_sd_l_s)
         v[n].more = &r->more;
         n++;
     }
-    classify_breath(v, n, at, p->flow_scale, p->rate_hz, q_sd_l_s, &pending_at(p, p->head)->row);
+    struct breath_row *row = &pending_at(p, p->head)->row;
+    classify_breath(v, n, at, p->flow_scale, p->rate_hz, q_sd_l_s, row);
+    if (row->initiation == INIT_PATIENT) /* who starts a breath has muscles at work in it */
+        take_back_mechanics(row, WHY_effort_suspected);
 }
 
 static int release_row(struct pending *p, double q_sd_l_s, const struct engine_sink *sink)
