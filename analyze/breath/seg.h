@@ -53,6 +53,7 @@ struct seg {
     double q_hi, q_lo;
     struct seg_breath open;
     double q_peak, p_peak;
+    uint64_t held_from;   /* sample of the first outward flow of this inspiration; at or before i0: none */
     double v_peak_l;      /* highest volume integral since t0 */
     bool turned;          /* flow has been outward, or stood still for 0.25 s, since t1 (or the run's start) */
     uint64_t still_from;  /* first sample of the present standstill */

@@ -4,6 +4,8 @@
 #define OUTWARD_MIN_L    0.025
 #define HEART_LOBE_S     0.55
 #define HELD_CMH2O       3.0
+#define FALL_WITHIN_S    0.5
+#define HELD_MOST_S      1.5
 #define HELD_SHARE       0.5
 #define EXPIRED_SHARE    0.35
 #define INSPIRED_MOST_L  1.0
@@ -47,6 +49,23 @@ static bool pressure_held(const struct seg *s)
     if (s->v_peak_l - now->vol_l > EXPIRED_SHARE * in) /* it is one, and PEEP is not what it was */
         return false;
     return s->open.machine && !isnan(s->peep) && above > HELD_CMH2O && above > HELD_SHARE * (s->p_peak - s->peep);
+}
+
+/* Nor is it while pressure still has to rise by 1 and to fall by 2 within half a second: the valves are shut, a muscle
+ * lets go, and the tubing's gas moves a little. */
+static bool pressure_rises_first(const struct seg *s, uint64_t from, uint64_t end)
+{
+    uint64_t to = from + ring_count(s->ring, FALL_WITHIN_S), k = s->elbow.half;
+    if (from + k >= end)
+        return false;
+    double now = ring_p_mean(s->ring, from - k, from + 1), top = now;
+    for (uint64_t j = from; s->open.machine && j < to && j + k < end; j += k) {
+        double p = ring_p_mean(s->ring, j, j + k);
+        top = larger(top, p);
+        if (top - now >= 1 && p <= top - 2)
+            return true;
+    }
+    return false;
 }
 
 /* A coarse or noisy flow flickers about zero as it turns: the turn for good is where the lung was fullest. */
@@ -211,7 +230,7 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
     struct elbow e;
     uint64_t least = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
     if (maybe_fall && s->n > least && s->open.machine && elbow_fall(&s->elbow, s->n, end, s->peep, &e) &&
-        e.at > least) {
+        e.at > least && !pressure_rises_first(s, e.at + s->elbow.span, end)) {
         *out = (struct seg_turn){.i1 = e.at, .t1_ns = e.t_ns, .fall = true, .turned = false};
         return TURN_EXPIRES;
     }
@@ -221,7 +240,11 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
             return t;
     }
     if (q_net < -s->q_hi && s->n > least && outward_for_good(s, s->n, end)) {
-        if (pressure_held(s))
+        if (s->held_from <= s->open.i0)
+            s->held_from = s->n;
+        if (pressure_rises_first(s, s->n, end))
+            return TURN_NONE;
+        if (pressure_held(s) && s->n - s->held_from < ring_count(s->ring, HELD_MOST_S))
             return TURN_NONE;
         *out = (struct seg_turn){.turned = true};
         outward_crossing(s, out);

@@ -6,7 +6,8 @@
 #define ABOVE_PEEP      6.0
 #define WITHIN_CMH2O    2.0
 #define LEAST_NS        (8 * NS_PER_S)
-#define OFF_TICKS       30 /* 1.5 s: an effort or a cough on top does not end it */
+#define OFF_TICKS       30 /* 1.5 s under it: an effort on top does not end it */
+#define OVER_TICKS      14 /* 0.7 s over it: a cough; longer is a breath of the machine's */
 #define SETTLED_TICKS   20 /* 1 s at level: before that it is still rising */
 #define OFF_SHARE       0.7
 #define MEMORY_TICKS    100
@@ -67,7 +68,8 @@ bool sustained_inflation_tick(struct sustained_inflation *s, const struct tick *
         s->active = s->active || s->last_ns - s->start_ns >= LEAST_NS;
         return false;
     }
-    if (++s->off <= OFF_TICKS && s->n >= SETTLED_TICKS && t->p >= OFF_SHARE * s->mean)
+    int allowed = t->p < s->mean ? OFF_TICKS : OVER_TICKS;
+    if (++s->off <= allowed && s->n >= SETTLED_TICKS && t->p >= OFF_SHARE * s->mean)
         return false;
     if (report(s, out))
         return true;
