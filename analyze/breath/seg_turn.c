@@ -171,9 +171,10 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     bool fell = e.p_foot <= d.p_top - SECOND_P_CMH2O;
     bool by_p = d.p_low < peep + SECOND_P_SHARE * (d.p_top - peep);
     bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak;
-    /* Flow that has run out at PEEP (a lung that was filled again) is over, though nothing fell. */
+    /* Flow that stood still before it is over, though nothing fell: a hold that ends in an inflation, a lung that was
+     * filled again. */
     uint64_t still = ring_count(s->ring, STILL_S);
-    bool stood = e.at > from + still && e.p_foot < peep + HELD_CMH2O &&
+    bool stood = e.at > from + still &&
                  fabs(ring_q_mean(s->ring, e.at - still, e.at)) < STOOD_SHARE * s->q_peak;
     if (!stood && (!fell || (!by_p && !by_q) || e.at < from || effort_ended(s, e.at, end)))
         return TURN_NONE;
