@@ -1,8 +1,5 @@
 #include "analyze/breath/classify.h"
 
-#include "analyze/breath/order.h"
-
-#define N_MAX             (2 * CLASSIFY_REACH + 1)
 #define RHYTHM_S          0.008
 #define RHYTHM_LEAST      4
 #define RHYTHM_SHARE      0.30
@@ -27,8 +24,8 @@ static double interval_before(const struct classify_item *v, int k)
 /* The interval to the onset before recurs among the neighbours, and those onsets were quiet. */
 static bool keeps_time(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz)
 {
-    double own = interval_before(v, k), same = fmax(RHYTHM_S, 1.1 / rate_hz), q[N_MAX];
-    int hits = 0, all = 0;
+    double own = interval_before(v, k), same = fmax(RHYTHM_S, 1.1 / rate_hz);
+    int hits = 0, quiet = 0, all = 0;
     if (isnan(own))
         return false;
     for (int i = 1; i < n; i++) {
@@ -36,12 +33,14 @@ static bool keeps_time(const struct classify_item *v, int n, int k, double flow_
         if (i == k || isnan(d))
             continue;
         all++;
-        if (fabs(d - own) <= same && classify_is_machine(v[i].more))
-            q[hits++] = v[i].more->q_before_l_s;
+        if (fabs(d - own) <= same && classify_is_machine(v[i].more)) {
+            hits++;
+            quiet += v[i].more->q_before_l_s < QUIET_L_S * flow_scale;
+        }
     }
     if (hits < RHYTHM_LEAST || hits < RHYTHM_SHARE * all)
         return false;
-    return order_median(q, hits) < QUIET_L_S * flow_scale;
+    return 2 * quiet > hits; /* their median is quiet */
 }
 
 /* A machine's clock bounds the wait: the longest interval about, met more than once, is its doing. */

@@ -33,15 +33,6 @@ void seg_init(struct seg *s, struct ring *r, const struct noise *z, struct breat
         s->stride = 1;
 }
 
-double seg_net_mean(const struct seg *s, uint64_t n)
-{
-    uint64_t first = ring_first(s->ring), from = n > first + s->elbow.half ? n - s->elbow.half : first;
-    uint64_t to = n + s->elbow.half + 1;
-    if (to > s->ring->end)
-        to = s->ring->end;
-    return ring_q_mean(s->ring, from, to) - base_flow_at(&s->base, ring_at(s->ring, n)->p);
-}
-
 static void thresholds(struct seg *s)
 {
     elbow_refresh(&s->elbow);

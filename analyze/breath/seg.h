@@ -82,6 +82,13 @@ int seg_follow(struct seg *s) MUST_USE;
 int seg_cut(struct seg *s, enum reason why) MUST_USE;
 
 /* Net flow: what is left of q when the base flow is taken away, mean of 30 ms about n. */
-double seg_net_mean(const struct seg *s, uint64_t n);
+static inline double seg_net_mean(const struct seg *s, uint64_t n)
+{
+    uint64_t first = ring_first(s->ring), from = n > first + s->elbow.half ? n - s->elbow.half : first;
+    uint64_t to = n + s->elbow.half + 1;
+    if (to > s->ring->end)
+        to = s->ring->end;
+    return ring_q_mean(s->ring, from, to) - base_flow_at(&s->base, ring_at(s->ring, n)->p);
+}
 
 #endif

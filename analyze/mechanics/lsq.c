@@ -1,6 +1,7 @@
 #include "analyze/mechanics/lsq.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <string.h>
 
 /* Reflects column k (rows k..) onto the diagonal and applies the reflection to the columns after it. */
@@ -99,18 +100,29 @@ static double triangle_condition(const double *a, int width, int n)
     return lo > 0 ? sqrt(hi / lo) : INFINITY;
 }
 
-static void errors(const double *a, int rows, int cols, const double *scale, struct lsq_fit *fit)
+/* The inverse of the triangle, column by column; returns a bound of the condition number: the product of both
+ * Frobenius norms. A zero on the diagonal gives INFINITY. */
+static double invert(const double *a, int width, int n, double inv[LSQ_COLS_MAX][LSQ_COLS_MAX])
 {
-    int width = cols + 1;
-    double inv[LSQ_COLS_MAX][LSQ_COLS_MAX] = {{0}};
-    for (int j = 0; j < cols; j++) { /* the inverse of the triangle, column by column */
+    double r2 = 0, inv2 = 0;
+    for (int j = 0; j < n; j++) {
+        if (!(fabs(a[j * width + j]) > 0))
+            return INFINITY;
         for (int i = j; i >= 0; i--) {
             double sum = i == j ? 1 : 0;
             for (int k = i + 1; k <= j; k++)
                 sum -= a[i * width + k] * inv[k][j];
             inv[i][j] = sum / a[i * width + i];
+            inv2 += inv[i][j] * inv[i][j];
+            r2 += a[i * width + j] * a[i * width + j];
         }
     }
+    return sqrt(r2 * inv2);
+}
+
+static void errors(double inv[LSQ_COLS_MAX][LSQ_COLS_MAX], int rows, int cols, const double *scale,
+                   struct lsq_fit *fit)
+{
     fit->sd = rows > cols ? sqrt(fit->rss / (rows - cols)) : (double)NAN;
     for (int i = 0; i < cols; i++) {
         double s2 = 0;
@@ -141,7 +153,9 @@ int lsq_solve(double *a, int rows, int cols, double condition_max, struct lsq_fi
         for (int j = 0; j < cols; j++)
             a[i * width + j] /= scale[j];
     triangulate(a, rows, cols);
-    fit->condition = triangle_condition(a, width, cols);
+    double inv[LSQ_COLS_MAX][LSQ_COLS_MAX] = {{0}}, bound = invert(a, width, cols, inv);
+    bool enough = condition_max < LSQ_EXACT_FROM && bound <= condition_max;
+    fit->condition = enough ? bound : triangle_condition(a, width, cols);
     if (!(fit->condition <= condition_max))
         return TM_ERR_INPUT;
     for (int i = cols - 1; i >= 0; i--) {
@@ -152,7 +166,7 @@ int lsq_solve(double *a, int rows, int cols, double condition_max, struct lsq_fi
     }
     for (int i = cols; i < rows; i++)
         fit->rss += a[i * width + cols] * a[i * width + cols];
-    errors(a, rows, cols, scale, fit);
+    errors(inv, rows, cols, scale, fit);
     for (int j = 0; j < cols; j++)
         fit->x[j] /= scale[j];
     return TM_OK;

@@ -5,7 +5,8 @@
 
 #include "ingest/sample.h"
 
-#define LSQ_COLS_MAX 8
+#define LSQ_COLS_MAX   8
+#define LSQ_EXACT_FROM 1000.0
 
 struct lsq_fit {
     int cols;
@@ -13,7 +14,8 @@ struct lsq_fit {
     double se[LSQ_COLS_MAX]; /* standard errors, NAN without a degree of freedom; textbook: white residuals */
     double rss;              /* residual sum of squares */
     double sd;               /* sqrt(rss / (rows - cols)), NAN without a degree of freedom */
-    double condition;        /* of the scaled columns: ratio of singular values */
+    double condition;        /* of the scaled columns: ratio of singular values; where condition_max is under
+                                LSQ_EXACT_FROM and a bound (Frobenius norms) holds already, that bound */
 };
 
 /* Minimises |A x - y|. a is rows x (cols + 1), row-major, the last column y; it is overwritten. rows >= cols,

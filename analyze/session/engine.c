@@ -11,7 +11,6 @@
 #define KEPT_S          30.0
 #define MARKS_KEPT      32
 #define LOOKS_A_RELEASE 32
-#define HOUR_NS         (3600 * NS_PER_S)
 
 struct engine {
     struct ring ring;
@@ -27,8 +26,6 @@ struct engine {
     struct mark marks[MARKS_KEPT]; /* waiting to be matched with events */
     int n_marks;
     bool ended;
-    int64_t hour, hour_end_ns; /* the hour that the last sample lies in */
-    int64_t observed_ns[ENGINE_HOURS];
 };
 
 int engine_new(struct engine **out, const struct recording_info *info, const struct engine_opts *o,
@@ -45,7 +42,6 @@ int engine_new(struct engine **out, const struct recording_info *info, const str
     e->last_ns = -1;
     e->totals.last_ns = -1;
     e->totals.patient = size;
-    e->hour_end_ns = HOUR_NS;
     e->stride = rate >= 24 ? (uint64_t)(rate / 12) : 1;
     if (rc == TM_OK)
         rc = ring_init(&e->ring, rate, info->gap_limit_ns, KEPT_S);
@@ -156,7 +152,6 @@ static int one_sample(struct engine *e, int64_t t_ns, double p, double q)
         int64_t step = t_ns - e->last_ns;
         if (step <= e->gap_limit_ns) {
             e->totals.observed_ns += step;
-            e->observed_ns[e->hour % ENGINE_HOURS] += step;
         } else {
             e->totals.hole_ns += step;
             if (step > SHORT_HOLE_NS)
@@ -168,11 +163,6 @@ static int one_sample(struct engine *e, int64_t t_ns, double p, double q)
     }
     if (rc != TM_OK)
         return rc;
-    while (t_ns >= e->hour_end_ns) {
-        e->hour++;
-        e->hour_end_ns += HOUR_NS;
-        e->observed_ns[e->hour % ENGINE_HOURS] = 0;
-    }
     ring_push(&e->ring, t_ns, p, q);
     e->last_ns = t_ns;
     if (e->ring.end < e->look_at)
@@ -196,7 +186,7 @@ static size_t push_plain(struct engine *e, const struct sample_block *b, size_t 
     while (n < most && i + n < b->n) {
         int64_t t = b->t_ns[i + n];
         double sum = p[i + n] + q[i + n];
-        if (t - last > e->gap_limit_ns || t >= e->hour_end_ns || !(sum - sum == 0))
+        if (t - last > e->gap_limit_ns || !(sum - sum == 0))
             break;
         ring_push(&e->ring, t, p[i + n], q[i + n]);
         last = t;
@@ -205,7 +195,6 @@ static size_t push_plain(struct engine *e, const struct sample_block *b, size_t 
     if (n > 0) {
         e->totals.samples += n;
         e->totals.observed_ns += last - e->last_ns;
-        e->observed_ns[e->hour % ENGINE_HOURS] += last - e->last_ns;
         e->last_ns = e->totals.last_ns = last;
     }
     return n;
@@ -266,9 +255,4 @@ int engine_end(struct engine *e)
 const struct engine_totals *engine_totals(const struct engine *e)
 {
     return &e->totals;
-}
-
-int64_t engine_observed_ns(const struct engine *e, int64_t hour)
-{
-    return hour < 0 || hour > e->hour || hour <= e->hour - ENGINE_HOURS ? 0 : e->observed_ns[hour % ENGINE_HOURS];
 }

@@ -42,9 +42,6 @@ int engine_new(struct engine **out, const struct recording_info *info, const str
 int engine_push(struct engine *e, const struct item *it) MUST_USE;
 int engine_end(struct engine *e) MUST_USE; /* once; push after it is TM_ERR_USAGE */
 const struct engine_totals *engine_totals(const struct engine *e);
-/* Observed time within an hour of the recording, ns; hours further back than ENGINE_HOURS give 0. */
-#define ENGINE_HOURS 128
-int64_t engine_observed_ns(const struct engine *e, int64_t hour);
 void engine_destroy(struct engine *e); /* NULL is legal */
 
 #endif
