@@ -27,6 +27,13 @@ void elbow_init(struct elbow_ctx *x, const struct ring *r, const struct noise *z
 /* Takes the noise's current figures. */
 void elbow_refresh(struct elbow_ctx *x);
 
+/* A cheaper look yet: does flow itself move at all between sample n and n + span? What noise can hide of a joint step
+ * is well under six tenths of it. */
+static inline bool elbow_moves(const struct elbow_ctx *x, uint64_t n)
+{
+    return fabs(ring_at(x->ring, n + x->span)->q - ring_at(x->ring, n)->q) >= 0.4 * x->dq_min;
+}
+
 /* A cheap look: may a joint rise (fall) begin about sample n? Needs n + span + mean < ring->end. */
 static inline bool elbow_maybe(const struct elbow_ctx *x, uint64_t n, double *dp, double *dq)
 {

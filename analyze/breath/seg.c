@@ -213,7 +213,7 @@ static int advance(struct seg *s, uint64_t look)
     int rc = TM_OK;
     while (rc == TM_OK && s->n + look < end) {
         double dp = 0, dq = 0;
-        bool maybe = s->n + s->margin < end && elbow_maybe(&s->elbow, s->n, &dp, &dq);
+        bool maybe = s->n + s->margin < end && elbow_moves(&s->elbow, s->n) && elbow_maybe(&s->elbow, s->n, &dp, &dq);
         double q_net = seg_net_mean(s, s->n);
         /* Decisions see the same samples however the rest arrives. */
         uint64_t horizon = look && s->n + look < end ? s->n + look + 1 : end;
