@@ -1,4 +1,5 @@
-/* Order statistics, noise, base flow and the hinge: against second implementations and known inputs. */
+/* Order statistics, noise, base flow and the hinge: against second implementations and known
+ * inputs. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -15,27 +16,23 @@
 #include "analyze/breath/order.h"
 #include "analyze/mechanics/lsq.h"
 
-static double uniform(uint64_t *s)
-{
+static double uniform(uint64_t *s) {
     *s = *s * UINT64_C(6364136223846793005) + UINT64_C(1442695040888963407);
     return ((double)(*s >> 11) + 0.5) / 9007199254740992.0;
 }
 
 /* Box and Muller's transform (from memory). */
-static double gauss(uint64_t *s)
-{
+static double gauss(uint64_t *s) {
     double u = uniform(s);
     return sqrt(-2 * log(u)) * cos(6.283185307179586 * uniform(s));
 }
 
-static int by_value(const void *a, const void *b)
-{
+static int by_value(const void *a, const void *b) {
     double x = *(const double *)a, y = *(const double *)b;
     return (x > y) - (x < y);
 }
 
-static void order(void **state)
-{
+static void order(void **state) {
     (void)state;
     uint64_t seed = 1;
     double v[101], w[101], sorted[101];
@@ -60,10 +57,9 @@ static void order(void **state)
     assert_true(isnan(order_median(v, 0)));
 }
 
-/* Noise of known sd, flat and on a ramp. 15 %: of 96 second differences, the sd of the estimate is some 12 %, so the
- * median over 9 windows is judged. */
-static void noise_recovered(void **state)
-{
+/* Noise of known sd, flat and on a ramp. 15 %: of 96 second differences, the sd of the estimate is
+ * some 12 %, so the median over 9 windows is judged. */
+static void noise_recovered(void **state) {
     (void)state;
     static const double rates[] = {25, 100, 1000};
     for (int k = 0; k < 6; k++) {
@@ -76,7 +72,8 @@ static void noise_recovered(void **state)
             noise_init(&z, rate, 1);
             for (int i = 0; i < (int)(25 * rate); i++) {
                 double t = i / rate;
-                ring_push(&r, (int64_t)(t * 1e9), slope * t + 0.3 * gauss(&seed), 0.1 * slope * t + 0.02 * gauss(&seed));
+                ring_push(&r, (int64_t)(t * 1e9), slope * t + 0.3 * gauss(&seed),
+                          0.1 * slope * t + 0.02 * gauss(&seed));
                 noise_follow(&z, &r);
             }
             q_sd[turn] = z.q_sd_l_s;
@@ -88,10 +85,9 @@ static void noise_recovered(void **state)
     }
 }
 
-/* Of a silent but quantised signal the floor is quantum / sqrt 12 (uniform error; common practice), and the fixed
- * floors of the header where that is smaller. */
-static void noise_floors(void **state)
-{
+/* Of a silent but quantised signal the floor is quantum / sqrt 12 (uniform error; common practice),
+ * and the fixed floors of the header where that is smaller. */
+static void noise_floors(void **state) {
     (void)state;
     static const double quantum[] = {0.1, 0.0001};
     for (int k = 0; k < 2; k++) {
@@ -111,8 +107,7 @@ static void noise_floors(void **state)
 }
 
 /* Breaths of 3 s at a mean of sqrt(p) 3: a leak k lets k x 9 L out. */
-static void base(void **state)
-{
+static void base(void **state) {
     (void)state;
     struct base_flow b;
     base_flow_init(&b, 1);
@@ -123,7 +118,8 @@ static void base(void **state)
     assert_true(fabs(base_flow_at(&b, 9) - 0.03) < 1e-9);
     assert_true(base_flow_at(&b, -4) == 0);
     double k = b.k;
-    for (int i = 31; i <= 33; i++) { /* open circuit: everything stays outside; such a run is left out */
+    for (int i = 31; i <= 33;
+         i++) { /* open circuit: everything stays outside; such a run is left out */
         base_flow_breath(&b, 0.5, 0.5, 9, 3, i * 3 * NS_PER_S);
     }
     assert_true(fabs(b.k - k) < 1e-3);
@@ -137,8 +133,7 @@ static void base(void **state)
 }
 
 /* One joint by least squares: y = a + b x + c max(x - joint, 0). */
-static double rss_at(const double *y, int n, double dx, int joint)
-{
+static double rss_at(const double *y, int n, double dx, int joint) {
     double a[60 * 4];
     for (int i = 0; i < n; i++) {
         a[4 * i] = 1;
@@ -151,8 +146,7 @@ static double rss_at(const double *y, int n, double dx, int joint)
     return fit.rss;
 }
 
-static void hinge(void **state)
-{
+static void hinge(void **state) {
     (void)state;
     uint64_t seed = 5;
     double y[60];
@@ -177,9 +171,9 @@ static void hinge(void **state)
     }
 }
 
-int main(void)
-{
+int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(order), cmocka_unit_test(noise_recovered),
-                                       cmocka_unit_test(noise_floors), cmocka_unit_test(base), cmocka_unit_test(hinge)};
+                                       cmocka_unit_test(noise_floors), cmocka_unit_test(base),
+                                       cmocka_unit_test(hinge)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
