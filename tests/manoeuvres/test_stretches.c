@@ -1,0 +1,112 @@
+/* Recognisers of stretches, fed tick by tick: each with what it must tell and what merely looks
+ * like it. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "analyze/manoeuvres/disconnection.h"
+#include "analyze/manoeuvres/suction.h"
+
+#define TICK_NS INT64_C(50000000)
+
+static const struct ordinary usual = {8, 22, 0.5, 2.0, 0.0, 3.0, 0.01, 1.0, 10};
+
+/* Volume control at PEEP 8: 1 s in, 2 s out. */
+static struct tick breathing(int i) {
+    double at = fmod(i * 0.05, 3.0);
+    struct tick t = {i * TICK_NS, at < 1 ? 13 + 9 * at : 8,
+                     at < 1 ? 0.5 : -1.0 * exp(-2 * (at - 1))};
+    return t;
+}
+
+/* Breathing, from tick 400 on p and q for n ticks, then breathing again. How many events; the last
+ * in *out. */
+static int disconnected(double p, double q, int n, struct ordinary o, struct event *out) {
+    struct disconnection d;
+    disconnection_init(&d);
+    int events = 0;
+    for (int i = 0; i < 1200; i++) {
+        struct tick t = breathing(i);
+        if (i >= 400 && i < 400 + n) {
+            t.p = p;
+            t.q_net = q;
+        }
+        events += disconnection_tick(&d, &t, &o, out);
+    }
+    return events;
+}
+
+static void open_circuit(void **state) {
+    (void)state;
+    struct event e;
+    assert_int_equal(disconnected(0.1, 0, 200, usual, &e), 1);
+    assert_int_equal(e.id, EVENT_disconnection);
+    assert_true(llabs(e.start_ns - 400 * TICK_NS) <= 2 * TICK_NS); /* a mean or two of 50 ms */
+    assert_true(llabs(e.end_ns - 600 * TICK_NS) <= 2 * TICK_NS);
+    assert_int_equal(disconnected(0.1, 0.6, 200, usual, &e),
+                     1); /* the machine's gas into the room */
+    assert_int_equal(disconnected(0.1, 0, 20, usual, &e),
+                     0); /* 1 s: under the 2 s of the definition */
+    assert_int_equal(disconnected(8, 0, 400, usual, &e), 0); /* apnoea: pressure stays at PEEP */
+    struct ordinary zeep = usual;
+    zeep.peep_cmh2o = 0;
+    assert_int_equal(disconnected(0.1, 0, 200, zeep, &e), 0); /* PEEP set to 0 is left alone */
+}
+
+static void cut_while_open(void **state) {
+    (void)state;
+    struct disconnection d;
+    struct event e;
+    disconnection_init(&d);
+    assert_false(disconnection_cut(&d, 0, &e));
+    for (int i = 0; i < 600; i++) {
+        struct tick t = breathing(i);
+        if (i >= 400) {
+            t.p = t.q_net = 0;
+        }
+        assert_false(disconnection_tick(&d, &t, &usual, &e));
+    }
+    assert_true(disconnection_cut(&d, 600 * TICK_NS, &e));
+    assert_int_equal(e.end_ns, 600 * TICK_NS);
+    assert_false(disconnection_cut(&d, 600 * TICK_NS, &e)); /* once */
+}
+
+static int sucked(double p, double q, int n, struct event *out) {
+    struct suction s;
+    suction_init(&s);
+    int events = 0;
+    for (int i = 0; i < 1200; i++) {
+        struct tick t = breathing(i);
+        if (i >= 400 && i < 400 + n) {
+            t.p = p;
+            t.q_net = q;
+        }
+        events += suction_tick(&s, &t, &usual, out);
+    }
+    return events + suction_cut(&s, out);
+}
+
+static void closed_suction(void **state) {
+    (void)state;
+    struct event e;
+    assert_int_equal(sucked(-4, 0.3, 200, &e), 1); /* 10 s, 3 L drawn, 12 under PEEP */
+    assert_int_equal(e.id, EVENT_suction);
+    assert_true(llabs(e.start_ns - 400 * TICK_NS) <= NS_PER_S);
+    assert_true(llabs(e.end_ns - 600 * TICK_NS) <= NS_PER_S);
+    assert_int_equal(sucked(8, 0, 200, &e), 0);   /* apnoea */
+    assert_int_equal(sucked(-4, 0.3, 20, &e), 0); /* a second: a deep effort */
+    assert_int_equal(sucked(8, 0.3, 200, &e), 0); /* a leak: pressure is kept */
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {cmocka_unit_test(open_circuit),
+                                       cmocka_unit_test(cut_while_open),
+                                       cmocka_unit_test(closed_suction)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
