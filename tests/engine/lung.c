@@ -101,7 +101,7 @@ int rig_feed(struct engine *e, struct collected *c, double rate_hz, double from_
     int64_t i = (int64_t)ceil(from_s * rate_hz - 1e-9), end = (int64_t)ceil(to_s * rate_hz - 1e-9);
     while (i < end) {
         b.channels = 1u << CH_PAW | 1u << CH_FLOW;
-        for (b.n = 0; b.n < 256 && i < end; b.n++, i++) {
+        for (b.n = 0; b.n < 16 && i < end; b.n++, i++) {
             b.t_ns[b.n] = i * NS_PER_S / (int64_t)rate_hz;
             fn(user, (double)i / rate_hz, &b.v[CH_PAW][b.n], &b.v[CH_FLOW][b.n]);
         }

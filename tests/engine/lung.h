@@ -38,7 +38,7 @@ struct collected {
 void rig_info(struct recording_info *info, double rate_hz, enum patient_size size);
 int rig_new(struct engine **e, struct collected *c, const struct recording_info *info);
 
-/* Blocks of 256 samples: t from `from_s` on at rate_hz, values from fn. Stops at the first failure.
+/* Blocks of 16 samples: t from `from_s` on at rate_hz, values from fn. Stops at the first failure.
  */
 typedef void wave_fn(const void *user, double t, double *p, double *q);
 int rig_feed(struct engine *e, struct collected *c, double rate_hz, double from_s, double to_s,
