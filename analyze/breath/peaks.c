@@ -20,9 +20,9 @@ static double peak_of_grains(const struct ring *r, uint64_t from, uint64_t to)
         a = b;
         b = c;
     }
-    /* A ramp's last grain has no neighbour behind it: it is its own end. */
-    double end = ring_p_mean(r, to + 1 - k, to + 1);
-    return larger(best, smaller(end, 2 * b - a));
+    /* A ramp's last grain has no neighbour behind it, and its mean lies half a grain before the end. */
+    double last = ring_p_mean(r, to + 1 - k, to + 1), before = ring_p_mean(r, to + 1 - 2 * k, to + 1 - k);
+    return larger(best, smaller(last + 0.5 * (last - before), 2 * b - a));
 }
 
 double peak_pressure(const struct ring *r, uint64_t from, uint64_t to)
@@ -53,8 +53,12 @@ double peak_pressure(const struct ring *r, uint64_t from, uint64_t to)
     double curve = (2 * y[0] - y[1] - 2 * y[2] - y[3] + 2 * y[4]) / 14;
     double slope = (-2 * y[0] - y[1] + y[3] + 2 * y[4]) / 10;
     double mid = (-3 * y[0] + 12 * y[1] + 17 * y[2] + 12 * y[3] - 3 * y[4]) / 35;
+    /* Beside a cliff (the valve opens) the parabola overshoots: no vertex above every sample that made it. */
+    double top = y[2];
+    for (int k = 0; k < 5; k++)
+        top = larger(top, y[k]);
     if (curve < 0 && fabs(slope) <= -4 * curve)
-        best = larger(best, mid - slope * slope / (4 * curve));
+        best = larger(best, smaller(mid - slope * slope / (4 * curve), top));
     return best;
 }
 
