@@ -27,7 +27,7 @@ struct motion_samples {
 };
 
 struct motion_limits {
-    double e_max;         /* cmH2O/L: 200, infant 600 */
+    double e_max;         /* cmH2O/L: 200; infant 2500, a newborn test lung of 0.5 mL/cmH2O being 2000 */
     double r_max;         /* cmH2O s/L: 100, infant 400 */
     double v_range_min_l; /* 0.08, infant 0.008 */
     double pip_cmh2o, peep_cmh2o;
