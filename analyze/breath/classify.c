@@ -1,6 +1,6 @@
 #include "analyze/breath/classify.h"
 
-#define RHYTHM_S          0.008
+#define RHYTHM_S          0.015
 #define RHYTHM_LEAST      4
 #define RHYTHM_SHARE      0.30
 #define QUIET_L_S         0.02

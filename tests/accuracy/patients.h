@@ -22,7 +22,7 @@ struct patient {
     size_t number;
     uint64_t seed;
     enum stratum stratum;
-    int ward;           /* what the simulator makes of the seed: control and effort */
+    int ward;           /* what the simulator makes of its number: control and effort */
     const char *rate;   /* as in a script: "100", "1000/3" */
     double rate_hz;
     bool judged;        /* bars apply */

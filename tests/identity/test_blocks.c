@@ -65,7 +65,7 @@ static int on_event(void *user, const struct event *e)
     return 0;
 }
 
-/* size 0: random sizes from the seed. */
+/* size 0: random sizes. */
 static size_t next_size(size_t size, uint64_t *seed)
 {
     return size ? size : 1 + (size_t)(stream_random(seed) * (BLOCK_CAP - 1));
