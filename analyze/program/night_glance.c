@@ -48,6 +48,8 @@ static bool put_spread(const struct night *n, enum col c, int decimals, const ch
         (void)fputs("not available", stdout);
         return false;
     }
+    if (decimals == 0 && median_of(m, 0.5) < 10) /* an infant's compliance of 1.5 is not 2 */
+        decimals = 1;
     put_number(median_of(m, 0.5), decimals);
     (void)printf(" %s (", unit);
     put_number(median_of(m, 0.05), decimals);
