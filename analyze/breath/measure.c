@@ -66,8 +66,10 @@ static void volumes(const struct measure_ctx *x, const struct seg_breath *b, str
     row_set(row, COL_vti_ml, 1000 * more->vti_l);
     if (ring_at(r, b->i1)->hole_l - ring_at(r, b->i0)->hole_l > HOLE_SHARE_MAX * fabs(more->vti_l))
         row_empty(row, COL_vti_ml, WHY_gap);
+    if (!b->has_t1)
+        row_empty(row, COL_vti_ml, seg_breath_why(b));
     if (!b->complete) {
-        row_empty(row, COL_vte_ml, b->why == WHY_NONE ? WHY_gap : b->why);
+        row_empty(row, COL_vte_ml, seg_breath_why(b));
         more->vte_l = more->net_l = (double)NAN;
         return;
     }
@@ -84,7 +86,7 @@ static void volumes(const struct measure_ctx *x, const struct seg_breath *b, str
 static void times(const struct seg_breath *b, struct breath_row *row)
 {
     static const enum col whole[] = {COL_te_s, COL_ttot_s, COL_rate_per_min, COL_ti_ttot};
-    enum reason why = b->why == WHY_NONE ? WHY_gap : b->why;
+    enum reason why = seg_breath_why(b);
     double ti = (double)(b->t1_ns - b->t0_ns) * 1e-9, ttot = (double)(b->t2_ns - b->t0_ns) * 1e-9;
     row_set(row, COL_start_s, (double)b->t0_ns * 1e-9);
     if (b->has_t1)
@@ -111,7 +113,7 @@ static void expiratory_end(const struct measure_ctx *x, const struct seg_breath 
     int64_t stop = b->t2_ns;
     if (d->seen && d->t_ns - (int64_t)(PEEP_GUARD_S * 1e9) < stop)
         stop = d->t_ns - (int64_t)(PEEP_GUARD_S * 1e9);
-    enum reason why = !b->complete ? (b->why == WHY_NONE ? WHY_gap : b->why)
+    enum reason why = !b->complete ? seg_breath_why(b)
                       : stop - b->t1_ns < (int64_t)(0.15 * 1e9) ? (d->seen ? WHY_effort_suspected : WHY_breath_short)
                                                                 : WHY_NONE;
     if (why != WHY_NONE) {
@@ -139,10 +141,14 @@ static void expiratory_end(const struct measure_ctx *x, const struct seg_breath 
 static void pressures_and_flows(const struct measure_ctx *x, const struct seg_breath *b, struct breath_row *row)
 {
     const struct ring *r = x->ring;
+    enum reason why = seg_breath_why(b);
     row_set(row, COL_pip_cmh2o, peak_pressure(r, b->i0, b->i1));
     row_set(row, COL_peak_insp_flow_l_s, peak_flow(r, b->i0, b->i1, 1));
+    if (!b->has_t1) { /* cut within inspiration: the peaks may have been to come */
+        row_empty(row, COL_pip_cmh2o, why);
+        row_empty(row, COL_peak_insp_flow_l_s, why);
+    }
     if (!b->complete) {
-        enum reason why = b->why == WHY_NONE ? WHY_gap : b->why;
         row_empty(row, COL_pmean_cmh2o, why);
         row_empty(row, COL_peak_exp_flow_l_s, why);
         return;
@@ -187,7 +193,7 @@ void measure_breath(const struct measure_ctx *x, const struct seg_breath *b, uin
     before_onset(x, b, more);
     shape_of(x, b, more);
     if (!b->complete)
-        row_quality(row, b->why == WHY_NONE ? WHY_gap : b->why);
+        row_quality(row, seg_breath_why(b));
     if (ring_at(x->ring, b->i2)->hole_l > ring_at(x->ring, b->i0)->hole_l)
         row_quality(row, WHY_gap);
 }

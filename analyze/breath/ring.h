@@ -56,6 +56,13 @@ static inline uint64_t ring_first(const struct ring *r)
     return kept > r->begin ? kept : r->begin;
 }
 
+/* Sample i is among the oldest eighth: what still needs it has to be done with it. (Samples may come faster than the
+ * rate that the ring was made for.) */
+static inline bool ring_leaving(const struct ring *r, uint64_t i)
+{
+    return r->end - i > r->mask - r->mask / 8;
+}
+
 static inline double ring_t_s(const struct ring *r, uint64_t i)
 {
     return (double)ring_at(r, i)->t_ns * 1e-9;

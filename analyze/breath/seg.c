@@ -9,7 +9,7 @@
 
 #define STILL_S        0.25
 #define BREATH_LONG_S  20.0 /* from t0 */
-#define INSP_LONG_S    12.0
+#define CAND_WAIT_S    2.5 /* longer for a candidate that stands by then */
 #define HEART_MOST_L_S 0.12 /* more than 5 L/min peak to peak, the most that bench studies use */
 #define FOOT_LEAST     (-2.0)
 #define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
@@ -154,9 +154,13 @@ static int step_waiting(struct seg *s, uint64_t end, bool rise, double q_net)
         note_turn(s, q_net);
     if (seg_onset(s, end, rise, q_net) == ONSET_CONFIRMED)
         return open_breath(s);
-    if (s->state == SEG_EXP && !s->cand &&
-        ring_at(s->ring, s->n)->t_ns - s->open.t0_ns > (int64_t)(BREATH_LONG_S * 1e9)) {
-        int rc = close_breath(s, s->n, ring_at(s->ring, s->n)->t_ns, false, WHY_breath_long);
+    if (s->state != SEG_EXP)
+        return TM_OK;
+    /* However a candidate fares, a breath stays far shorter than what the ring keeps. */
+    double age_s = (double)(ring_at(s->ring, s->n)->t_ns - s->open.t0_ns) * 1e-9;
+    if (age_s > BREATH_LONG_S + (s->cand ? CAND_WAIT_S : 0) || ring_leaving(s->ring, s->open.i0)) {
+        uint64_t i2 = s->cand ? s->next.i0 : s->n;
+        int rc = close_breath(s, i2, s->cand ? s->next.t0_ns : ring_at(s->ring, i2)->t_ns, false, WHY_breath_long);
         s->state = SEG_WAIT;
         return rc;
     }
@@ -191,7 +195,7 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
             s->n = turn.i1; /* what comes before the turn is of this inspiration */
         return TM_OK;
     }
-    if (now->t_ns - s->open.t0_ns > (int64_t)(INSP_LONG_S * 1e9)) {
+    if (now->t_ns - s->open.t0_ns > (int64_t)(SEG_INSP_LONG_S * 1e9) || ring_leaving(s->ring, s->open.i0)) {
         int rc = close_breath(s, s->n, now->t_ns, false, WHY_breath_long);
         s->state = SEG_WAIT;
         s->turned = false;

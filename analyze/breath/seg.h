@@ -32,10 +32,17 @@ struct seg_breath {
     double peep_before;        /* the segmenter's PEEP at t0, cmH2O; NAN: not known yet */
 };
 
+/* Why an incomplete breath's cells are empty: where the input ends, its last samples are missing. */
+static inline enum reason seg_breath_why(const struct seg_breath *b)
+{
+    return b->why == WHY_NONE ? WHY_gap : b->why;
+}
+
 typedef int seg_breath_fn(void *user, const struct seg_breath *b);
 
 enum seg_state { SEG_WAIT, SEG_INSP, SEG_EXP };
 
+#define SEG_INSP_LONG_S 12.0 /* longer inward flow is no inspiration */
 #define SEG_FEET   5
 #define SEG_HEARTS 10
 

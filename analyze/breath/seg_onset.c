@@ -109,9 +109,14 @@ enum onset seg_onset(struct seg *s, uint64_t end, bool rise, double q_net)
     }
     double age_s = (double)(ring_at(s->ring, s->n)->t_ns - s->next.t0_ns) * 1e-9;
     bool past_step = !s->cand_machine || s->n > s->next.i0 + s->elbow.span + s->elbow.mean;
-    if ((q_net < 0 && past_step) || (s->cand_machine && age_s > CAND_MAX_S)) {
+    bool stale = age_s > (s->cand_machine ? CAND_MAX_S : SEG_INSP_LONG_S) || ring_leaving(s->ring, s->next.i0);
+    if ((q_net < 0 && past_step) || stale) {
+        /* Inward flow that stays without coming to a breath is leak or offset: it has to turn before it can start one. */
+        bool flows_on = stale && !s->cand_machine && q_net >= 0;
         s->cand = s->cand_machine = false;
-        s->turned = s->turned || q_net < 0;
+        s->turned = (s->turned || q_net < 0) && !flows_on;
+        if (flows_on)
+            s->still_from = s->n;
     }
     return ONSET_NONE;
 }

@@ -66,7 +66,7 @@ static int examine(struct timing_only *s, uint64_t k)
     bool up = height > 0 && now > rest + 0.40 * height, low = now < rest + 0.25 * height;
     int rc = TM_OK;
     if (!s->inspiring && up && s->seen_rest) {
-        uint64_t f = foot_bin(s, k, rest + 0.12 * height), at = s->begin_of[f % TIMING_BINS];
+        uint64_t f = foot_bin(s, k, rest + TIMING_FOOT * height), at = s->begin_of[f % TIMING_BINS];
         if (s->have_open)
             rc = close_open(s, at, true, WHY_NONE);
         s->open = (struct seg_breath){.i0 = at, .t0_ns = ring_at(s->ring, at)->t_ns, .peep_before = (double)NAN};

@@ -7,7 +7,8 @@
 #include "analyze/breath/ring.h"
 #include "analyze/breath/seg.h"
 
-#define TIMING_BINS 400 /* 20 s of 50 ms means */
+#define TIMING_BINS 400  /* 20 s of 50 ms means */
+#define TIMING_FOOT 0.12 /* of the humps' height: within it of rest the channel rests */
 
 struct timing_only {
     const struct ring *ring;

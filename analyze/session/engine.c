@@ -132,9 +132,9 @@ static int long_hole(struct engine *e, int64_t t_ns)
     if (e->infant)
         pending_event(&e->infant->pending, &ev);
     ring_break(&e->ring);
-    e->lane->trend.run_start_ns = t_ns;
+    trend_restart(&e->lane->trend, t_ns);
     if (e->infant)
-        e->infant->trend.run_start_ns = t_ns;
+        trend_restart(&e->infant->trend, t_ns);
     e->totals.holes_long++;
     return TM_OK;
 }

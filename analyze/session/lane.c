@@ -94,6 +94,7 @@ int lane_cut(struct lane *l, enum reason why)
     int rc = l->uncalibrated ? timing_only_cut(&l->timing, why) : seg_cut(&l->seg, why);
     if (l->ring->end > l->ring->begin) {
         int64_t now = ring_at(l->ring, l->ring->end - 1)->t_ns;
+        lane_apnoea(l, now, why == WHY_gap ? "gap" : "end");
         if (disconnection_cut(&l->disconnection, now, &e))
             lane_event(l, &e);
         if (suction_cut(&l->suction, &e))
@@ -102,8 +103,8 @@ int lane_cut(struct lane *l, enum reason why)
             lane_event(l, &e);
         if (sustained_inflation_cut(&l->inflation, &e))
             lane_event(l, &e);
+        trend_restart(&l->trend, now);
     }
-    trend_cut(&l->trend, INT64_MAX / 2);
     l->departed = false;
     l->quiet_from_ns = -1;
     return rc;

@@ -21,6 +21,9 @@ static void enter_stretch(struct lane *l, const struct stretch *s)
     *kept = *s;
     kept->to_ns -= END_GUARD_NS; /* the breath that ends it is one */
     pending_drop(&l->pending, kept);
+    /* What went in and out meanwhile is not known: no window reaches over it. */
+    pending_unknown(&l->pending, s->from_ns);
+    trend_restart(&l->trend, s->to_ns);
 }
 
 /* A breath that closed after the stretch it began in. */
@@ -107,7 +110,7 @@ static void fit_empty(struct breath_row *row, enum reason why)
 static void fit(struct lane *l, const struct seg_breath *b, double peep_before, const struct breath_more *more,
                 struct breath_row *row)
 {
-    enum reason why = !b->complete ? (b->why == WHY_NONE ? WHY_gap : b->why)
+    enum reason why = !b->complete ? seg_breath_why(b)
                       : row->quality & (UINT64_C(1) << WHY_gap) ? WHY_gap
                       : row->quality & (UINT64_C(1) << WHY_leak_high) ? WHY_leak_high
                       : !b->machine ? WHY_effort_suspected : WHY_NONE;
@@ -136,7 +139,7 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
     }
     row_set(row, COL_fit_crs_ml_cmh2o, 1000 / f.e_cmh2o_l);
     row_set(row, COL_fit_r_cmh2o_s_l, f.r_chord);
-    row_set(row, COL_fit_re_cmh2o_s_l, f.re_cmh2o_s_l);
+    row_set(row, COL_fit_re_cmh2o_s_l, f.re_chord);
     row_set(row, COL_fit_p0_cmh2o, f.p0_cmh2o);
     row_set(row, COL_fit_r2, f.r2);
     if (f.reduced)
@@ -155,26 +158,57 @@ static void enter_heart(struct lane *l, const struct seg_breath *b)
     l->heart_resid_l_s = order_median(v, n);
 }
 
-/* From the end of expired flow to this onset, no breath for 20 s. */
-static void apnoea(struct lane *l, int64_t onset_ns, bool machine)
+static void apnoea_part(struct lane *l, int64_t from_ns, int64_t until_ns, const char *ended_by)
 {
-    if (l->quiet_from_ns < 0 || onset_ns - l->quiet_from_ns < (int64_t)(APNOEA_S * 1e9))
+    if (until_ns - from_ns < (int64_t)(APNOEA_S * 1e9))
         return;
-    if (l->disconnection.active || l->inflation.active)
-        return;
-    struct event e = {.start_ns = l->quiet_from_ns, .end_ns = onset_ns, .id = EVENT_apnoea,
+    struct event e = {.start_ns = from_ns, .end_ns = until_ns, .id = EVENT_apnoea,
                       .confidence = CONF_DEFINITE, .n_values = 1};
-    e.values[0] = (struct event_value){.key = "ended_by", .number = (double)NAN,
-                                       .text = machine ? "machine" : "patient"};
+    e.values[0] = (struct event_value){.key = "ended_by", .number = (double)NAN, .text = ended_by};
     lane_event(l, &e);
 }
 
+/* The first event in [from, until) that explains a quiet stretch better than apnoea does; NULL: none. */
+static const struct event *owner_within(const struct pending *p, int64_t from_ns, int64_t until_ns)
+{
+    const struct event *first = NULL;
+    for (int i = 0; i < p->n_events; i++) {
+        const struct event *e = &p->events[i];
+        bool owns = e->id == EVENT_disconnection || e->id == EVENT_suction || e->id == EVENT_sustained_inflation;
+        if (owns && e->end_ns > from_ns && e->start_ns < until_ns && (!first || e->start_ns < first->start_ns))
+            first = e;
+    }
+    return first;
+}
+
+void lane_apnoea(struct lane *l, int64_t until_ns, const char *ended_by)
+{
+    int64_t from = l->quiet_from_ns;
+    if (from < 0 || until_ns - from < (int64_t)(APNOEA_S * 1e9))
+        return;
+    if (l->disconnection.active || l->inflation.active)
+        return;
+    const struct event *owner;
+    while ((owner = owner_within(&l->pending, from, until_ns)) != NULL) {
+        int64_t next = owner->end_ns;
+        apnoea_part(l, from, owner->start_ns, "event");
+        from = next;
+    }
+    apnoea_part(l, from, until_ns, ended_by);
+}
+
+/* Back from the breath's end over flow at rest. A channel of unknown scale and zero rests at the level it ends at, within
+ * what its humps' foot is told by. */
 static void expired_until(struct lane *l, const struct seg_breath *b)
 {
     uint64_t k = ring_count(l->ring, 0.05), i = b->i2;
-    double level = fmax(0.03 * l->scale.flow, 3 * l->noise.q_sd_l_s / sqrt((double)k));
-    while (i > b->i1 + k &&
-           fabs(ring_q_mean(l->ring, i - k, i) - base_flow_at(&l->seg.base, ring_at(l->ring, i - 1)->p)) <= level)
+    double level = fmax(0.03 * l->scale.flow, 3 * l->noise.q_sd_l_s / sqrt((double)k)), zero = 0;
+    if (l->uncalibrated) {
+        level = TIMING_FOOT * l->timing.height;
+        zero = i > b->i1 + k ? ring_q_mean(l->ring, i - k, i) : 0;
+    }
+    while (i > b->i1 + k && fabs(ring_q_mean(l->ring, i - k, i) - zero -
+                                 base_flow_at(&l->seg.base, ring_at(l->ring, i - 1)->p)) <= level)
         i -= k;
     l->quiet_from_ns = ring_at(l->ring, i)->t_ns;
 }
@@ -195,7 +229,7 @@ int lane_breath(void *user, const struct seg_breath *b)
     struct lane *l = user;
     struct measure_ctx x = {.ring = l->ring, .noise = &l->noise, .seg = &l->seg,
                             .heart_resid_l_s = l->heart_resid_l_s};
-    apnoea(l, b->t0_ns, b->machine);
+    lane_apnoea(l, b->t0_ns, l->uncalibrated ? "breath" : b->machine ? "machine" : "patient");
     struct pending_row *p = pending_add(&l->pending);
     struct breath_row *row = &p->row;
     measure_breath(&x, b, l->ring->end, row, &p->more);
@@ -213,9 +247,10 @@ int lane_breath(void *user, const struct seg_breath *b)
     if (b->complete && !isnan(row->v[COL_vti_ml]) && !isnan(row->v[COL_vte_ml])) {
         trend_breath(&l->trend, &p->more, row);
     } else {
-        row_empty(row, COL_leak_pct, b->complete || b->why == WHY_NONE ? WHY_gap : b->why);
-        row_empty(row, COL_ve_l_min, b->complete || b->why == WHY_NONE ? WHY_gap : b->why);
-        l->trend.last_peep_cmh2o = (double)NAN;
+        enum reason why = (enum reason)row->why[isnan(row->v[COL_vte_ml]) ? COL_vte_ml : COL_vti_ml];
+        row_empty(row, COL_leak_pct, why);
+        row_empty(row, COL_ve_l_min, why);
+        trend_restart(&l->trend, b->t2_ns);
     }
     ratios(l, peep_before, &p->more, row);
     fit(l, b, peep_before, &p->more, row);

@@ -10,4 +10,7 @@ int lane_breath(void *user, const struct seg_breath *b);
 /* Enters a finished event: rows within or beside it are marked or dropped. */
 void lane_event(struct lane *l, const struct event *e);
 
+/* From the end of expired flow to until_ns, where the next breath starts or the run ends: an apnoea if that is 20 s. */
+void lane_apnoea(struct lane *l, int64_t until_ns, const char *ended_by);
+
 #endif

@@ -75,6 +75,19 @@ void pending_drop(struct pending *p, const struct stretch *s)
     }
 }
 
+void pending_unknown(struct pending *p, int64_t from_ns)
+{
+    static const enum col windows[] = {COL_leak_pct, COL_ve_l_min};
+    for (uint64_t i = p->head; i < p->tail; i++) {
+        struct breath_row *row = &pending_at(p, i)->row;
+        if (row->t2_ns <= from_ns)
+            continue;
+        for (size_t k = 0; k < sizeof windows / sizeof windows[0]; k++)
+            if (!isnan(row->v[windows[k]]))
+                row_empty(row, windows[k], WHY_event);
+    }
+}
+
 void pending_touch(struct pending *p, int64_t from_ns, int64_t to_ns, enum reason code)
 {
     for (uint64_t i = p->head; i < p->tail; i++) {

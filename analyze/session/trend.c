@@ -16,10 +16,13 @@ void trend_init(struct trend *t)
     t->last_peep_cmh2o = (double)NAN;
 }
 
-void trend_cut(struct trend *t, int64_t next_start_ns)
+void trend_restart(struct trend *t, int64_t from_ns)
 {
+    if (t->n > 0 && from_ns < t->kept[(t->n - 1) % TREND_KEPT].t2_ns)
+        from_ns = t->kept[(t->n - 1) % TREND_KEPT].t2_ns; /* told late: the breaths since are forgotten too */
+    if (t->known_from_ns < from_ns)
+        t->known_from_ns = from_ns;
     t->n = 0;
-    t->run_start_ns = next_start_ns;
     t->last_peep_cmh2o = (double)NAN;
 }
 
@@ -55,33 +58,34 @@ static void leak(const struct trend *t, struct breath_row *row)
         row_quality(row, WHY_leak_high);
 }
 
-/* Expired volume of the breaths that began in the last minute, over the time they took. */
+/* Sum of what was expired in the last minute. The breath that was going on a minute ago counts by its share of time
+ * since, so that the sum doesn't jump by a breath with where the minute starts. */
 static void minute_volume(const struct trend *t, struct breath_row *row)
 {
-    double sum = 0;
-    int64_t from = row->t2_ns;
-    if (row->t2_ns - t->run_start_ns < MINUTE_NS) {
+    double sum = 0, minutes = 1;
+    int64_t minute_ago = row->t2_ns - MINUTE_NS;
+    if (t->known_from_ns > minute_ago) {
         row_empty(row, COL_ve_l_min, WHY_few_breaths);
         return;
     }
     for (uint64_t back = 1; back <= t->n && back <= TREND_KEPT; back++) {
         uint64_t i = (t->n - back) % TREND_KEPT;
-        if (t->kept[i].t0_ns < row->t2_ns - MINUTE_NS)
+        int64_t t0 = t->kept[i].t0_ns, t2 = t->kept[i].t2_ns;
+        if (t2 <= minute_ago)
             break;
+        if (t0 < minute_ago) {
+            sum += t->kept[i].vte_l * (double)(t2 - minute_ago) / (double)(t2 - t0);
+            break;
+        }
         sum += t->kept[i].vte_l;
-        from = t->kept[i].t0_ns;
+        if (back == TREND_KEPT) /* faster than is kept: over what is */
+            minutes = (double)(row->t2_ns - t0) / (double)MINUTE_NS;
     }
-    /* Time without a breath counts as well: the window is a minute unless its first breath nearly fills it. */
-    double seconds = (double)(row->t2_ns - from) * 1e-9;
-    if (seconds < 40)
-        seconds = 60;
-    row_set(row, COL_ve_l_min, 60 * sum / seconds);
+    row_set(row, COL_ve_l_min, sum / minutes);
 }
 
 void trend_breath(struct trend *t, const struct breath_more *more, struct breath_row *row)
 {
-    if (t->n > 0 && row->t0_ns - t->last_end_ns > 2 * NS_PER_S)
-        t->n = 0; /* breaths were cut out between: five in a row are five in a row */
     uint64_t i = t->n % TREND_KEPT;
     t->kept[i].t0_ns = row->t0_ns;
     t->kept[i].t2_ns = row->t2_ns;
@@ -89,7 +93,6 @@ void trend_breath(struct trend *t, const struct breath_more *more, struct breath
     t->kept[i].vte_l = more->vte_l;
     t->kept[i].net_l = more->net_l;
     t->n++;
-    t->last_end_ns = row->t2_ns;
     leak(t, row);
     minute_volume(t, row);
     t->last_peep_cmh2o = row->v[COL_peep_cmh2o];

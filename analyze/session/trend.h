@@ -14,19 +14,19 @@ struct trend {
         int64_t t0_ns, t2_ns;
         double vti_l, vte_l, net_l;
     } kept[TREND_KEPT];
-    uint64_t n; /* complete breaths since the last cut */
-    int64_t run_start_ns;
+    uint64_t n; /* measured breaths in a row: none between them is unknown */
+    int64_t known_from_ns; /* since when every breath and its volumes are known */
     struct {
         double peep, pip, vti_l, te_s, pause_s, period_s;
         bool machine;
     } ord[TREND_ORDINARY];
     uint64_t n_ord;
     double last_peep_cmh2o; /* at the end of the last complete breath; NAN */
-    int64_t last_end_ns;
 };
 
 void trend_init(struct trend *t);
-void trend_cut(struct trend *t, int64_t next_start_ns); /* a hole: windows start anew */
+/* A hole, an event, a breath whose volumes are not known: windows start anew, at from_ns. */
+void trend_restart(struct trend *t, int64_t from_ns);
 
 /* A complete breath. Fills leak_pct, ve_l_min of its row (and quality leak_high, drift_high). */
 void trend_breath(struct trend *t, const struct breath_more *more, struct breath_row *row);
