@@ -44,7 +44,7 @@ static double turn_volume(const struct ring *r, const struct seg_breath *b)
     return ring_at(r, b->i1)->vol_l;
 }
 
-/* Where expired volume stops: flow's turn inward before t2 (gas drawn before the step is `pre`), else t2. */
+/* Where expired volume stops: flow's turn inward before t2 (gas drawn before the next step is of neither), else t2. */
 static double end_volume(const struct ring *r, const struct seg_breath *b)
 {
     uint64_t back = ring_count(r, PRE_MAX_S);
@@ -177,8 +177,7 @@ static void before_onset(const struct measure_ctx *x, const struct seg_breath *b
 void measure_breath(const struct measure_ctx *x, const struct seg_breath *b, uint64_t end, struct breath_row *row,
                     struct breath_more *more)
 {
-    *more = (struct breath_more){.i0 = b->i0, .i1 = b->i1, .i2 = b->i2, .machine = b->machine, .fall = b->fall,
-                                 .step_p = b->p_step, .step_q = b->q_step};
+    *more = (struct breath_more){.machine = b->machine, .fall = b->fall};
     row->t0_ns = b->t0_ns;
     row->t1_ns = b->t1_ns;
     row->t2_ns = b->t2_ns;
@@ -186,8 +185,9 @@ void measure_breath(const struct measure_ctx *x, const struct seg_breath *b, uin
     times(b, row);
     volumes(x, b, row, more);
     pressures_and_flows(x, b, row);
-    struct departure d;
-    departure_find(x, b, end, &d);
+    struct departure d = {0};
+    if (!x->timing_only) /* its levels are flows */
+        departure_find(x, b, end, &d);
     more->departure = d.seen;
     expiratory_end(x, b, &d, row);
     before_onset(x, b, more);

@@ -1,5 +1,5 @@
 /* The figures of one breath, from its samples: times, volumes, pressures, flows. Volumes are raw: signed
- * integrals as measured, never drift-corrected. Section numbers of formulas stand in columns.def. */
+ * integrals as measured, never drift-corrected. */
 #ifndef TIDEMARK_ANALYZE_MEASURE_H
 #define TIDEMARK_ANALYZE_MEASURE_H
 
@@ -7,17 +7,14 @@
 
 /* What later stages need beside the row. */
 struct breath_more {
-    uint64_t i0, i1, i2;
     double vti_l, vte_l, net_l;   /* net: t0 to t2 */
     double q_before_l_s;          /* net flow over the 30 ms before t0 */
     double p_before_cmh2o;        /* pressure there, less the line before it */
     bool departure;               /* an effort was seen before t2 */
     bool departure_before;        /* ... before t0 (the last breath's) */
     double control_score;         /* over 0: flow was controlled, pressure followed; NAN: can't be told */
-    double ti_flow_s;             /* t0 to the end of inspired flow */
     double p_rise_cmh2o;          /* mean pressure over the middle of inspiration, above the foot */
     bool machine, fall;
-    double step_p, step_q;
 };
 
 struct measure_ctx {
@@ -25,6 +22,7 @@ struct measure_ctx {
     const struct noise *noise;
     const struct seg *seg;
     double heart_resid_l_s; /* A_h: heart's amplitude about a parabola late in expiration */
+    bool timing_only;       /* flow's scale is unknown: nothing that takes it for L/s */
 };
 
 /* Fills what follows from this breath alone; why[] for what can't be had. `end`: ordinal after the last sample

@@ -63,11 +63,6 @@ static inline bool ring_leaving(const struct ring *r, uint64_t i)
     return r->end - i > r->mask - r->mask / 8;
 }
 
-static inline double ring_t_s(const struct ring *r, uint64_t i)
-{
-    return (double)ring_at(r, i)->t_ns * 1e-9;
-}
-
 /* Volume that flowed in between two samples, L. */
 static inline double ring_vol_l(const struct ring *r, uint64_t from, uint64_t to)
 {

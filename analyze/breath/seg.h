@@ -6,7 +6,7 @@
  * that comes to nothing leaves no trace: the open expiration goes on as if it had not been. What starts it:
  *   - the machine's joint step of pressure and flow (elbow.h): t0 is the step;
  *   - flow that turns inward for good: t0 is where it turned; gas drawn before a step that follows without
- *     flow turning back belongs to the machine's breath (`pre`).
+ *     flow turning back belongs to no breath, and t0 is the step.
  * What ends inspiration: the machine's joint fall; else flow that turns outward for good.
  *
  * Every decision at sample n looks at most 0.8 s ahead (and never past a hole or the end), so breaths come out
@@ -26,9 +26,7 @@ struct seg_breath {
     bool has_t1;               /* false: cut before expiration began (t1 = t2) */
     bool complete;             /* t2 is the next onset */
     enum reason why;           /* of an incomplete one: gap, breath_long, WHY_NONE at the end of input */
-    double pre_l;              /* gas drawn before the step, L */
-    double p_foot, q_foot;     /* at t0, before the step */
-    double p_step, q_step;     /* of the step at t0; 0 without one */
+    double p_foot;             /* at t0, before the step, cmH2O */
     double peep_before;        /* the segmenter's PEEP at t0, cmH2O; NAN: not known yet */
 };
 
@@ -43,6 +41,7 @@ typedef int seg_breath_fn(void *user, const struct seg_breath *b);
 enum seg_state { SEG_WAIT, SEG_INSP, SEG_EXP };
 
 #define SEG_INSP_LONG_S 12.0 /* longer inward flow is no inspiration */
+#define HEART_LOBE_S    0.55 /* over twice the volume of a half-cycle at 1.4 Hz */
 #define SEG_FEET   5
 #define SEG_HEARTS 10
 

@@ -5,7 +5,6 @@
 #define SHAPE_S         0.5
 #define SHAPE_CHANGE    0.30
 #define SHAPELESS_L_S   0.2
-#define HEART_LOBE_S    0.55 /* over twice the volume of a half-cycle at 1.4 Hz */
 
 void seg_walk_back(const struct seg *s, uint64_t n, uint64_t *at, int64_t *t_ns)
 {
@@ -38,23 +37,15 @@ static void begin(struct seg *s, uint64_t at, int64_t t_ns)
     s->cand = true;
     s->cand_machine = false;
     s->cand_peak = 0;
-    s->next = (struct seg_breath){.i0 = at, .t0_ns = t_ns, .p_foot = ring_at(s->ring, at)->p,
-                                  .q_foot = ring_at(s->ring, at)->q, .peep_before = s->peep};
+    s->next = (struct seg_breath){.i0 = at, .t0_ns = t_ns, .p_foot = ring_at(s->ring, at)->p, .peep_before = s->peep};
 }
 
 static void begin_machine(struct seg *s, const struct elbow *e)
 {
-    double pre = 0;
-    if (s->cand && e->at > s->next.i0)
-        pre = larger(0, ring_vol_l(s->ring, s->next.i0, e->at));
     begin(s, e->at, e->t_ns);
     s->cand_machine = true;
     s->next.machine = true;
-    s->next.pre_l = pre;
     s->next.p_foot = e->p_foot;
-    s->next.q_foot = e->q_foot;
-    s->next.p_step = e->p_step;
-    s->next.q_step = e->q_step;
 }
 
 /* Leak or offset is inward flow without a shape: under 30 % change over 0.5 s and no peak to speak of. */

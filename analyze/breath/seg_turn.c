@@ -2,7 +2,6 @@
 
 #include "analyze/breath/extreme.h"
 #define OUTWARD_MIN_L    0.025
-#define HEART_LOBE_S     0.55
 #define HELD_CMH2O       3.0
 #define FALL_WITHIN_S    0.5
 #define HELD_MOST_S      1.5
@@ -156,12 +155,9 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     struct elbow e;
     if (!elbow_rise(&s->elbow, s->n, end, s->peep, &e) || e.at <= s->open.i0 + 1)
         return TURN_NONE;
-    struct seg_breath next = {.i0 = e.at, .t0_ns = e.t_ns, .machine = true, .p_foot = e.p_foot,
-                              .q_foot = e.q_foot, .p_step = e.p_step, .q_step = e.q_step,
-                              .peep_before = s->peep};
+    struct seg_breath next = {.i0 = e.at, .t0_ns = e.t_ns, .machine = true, .p_foot = e.p_foot, .peep_before = s->peep};
     uint64_t from = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
     if (!s->open.machine) {
-        next.pre_l = larger(0, ring_vol_l(s->ring, s->open.i0, e.at));
         s->next = next;
         return TURN_STEP;
     }

@@ -25,8 +25,6 @@ void shape_of(const struct measure_ctx *x, const struct seg_breath *b, struct br
         peak = larger(peak, ring_at(r, i)->q);
     peak -= base_flow_at(&x->seg->base, ring_at(r, b->i1)->p);
     uint64_t stop = flow_end(x, b, peak);
-    double span_s = (double)(ring_at(r, stop)->t_ns - b->t0_ns) * 1e-9;
-    more->ti_flow_s = span_s;
     if (stop < b->i0 + 8)
         return;
     double len = (double)(stop - b->i0);

@@ -6,7 +6,7 @@
 
 /* control_score = ln(f/0.022) + 0.7 ln(0.035/l), f the sd of pressure over its mean above PEEP, from 30 % (at least
  * 0.25 s) to 94 % of the inspired flow; l the largest departure of flow from a straight line over 20 to 94 %, as a
- * share of its peak; NAN where the phase is too short. ti_flow_s: the time until flow ends. */
+ * share of its peak; NAN where the phase is too short. */
 void shape_of(const struct measure_ctx *x, const struct seg_breath *b, struct breath_more *more);
 
 #endif

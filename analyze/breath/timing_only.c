@@ -6,6 +6,8 @@
 
 #define AHEAD_BINS   40 /* 2 s */
 #define FADE         0.99972 /* per 50 ms mean: to 1/e in three minutes */
+#define FOOT         0.12    /* of the humps' height: within it of rest the channel rests */
+#define RISE         0.02    /* of the height, in 0.1 s: a rise of 1 s as a sine gains 0.15 at its start, what still expires less */
 #define LONG_NS      (INT64_C(20) * NS_PER_S)
 
 void timing_only_init(struct timing_only *s, const struct ring *r, seg_breath_fn *fn, void *user)
@@ -46,11 +48,13 @@ static int close_open(struct timing_only *s, uint64_t i2, bool complete, enum re
     return s->fn(s->user, &s->open);
 }
 
-/* Back from bin k, where the channel is well up, to where it left its rest. */
-static uint64_t foot_bin(const struct timing_only *s, uint64_t k, double level)
+/* Back from bin k, where the channel is well up, to where it left its rest: where it was last low, or where its rise
+ * began. The second is needed where expired flow shows as well, which rises slowly to its end. */
+static uint64_t foot_bin(const struct timing_only *s, uint64_t k, double level, double height)
 {
     uint64_t oldest = s->n_bins > TIMING_BINS ? s->n_bins - TIMING_BINS : 0;
-    while (k > oldest && k > s->turned_bin + 1 && s->level[(k - 1) % TIMING_BINS] > level)
+    while (k > oldest + 1 && k > s->turned_bin + 1 && s->level[(k - 1) % TIMING_BINS] > level &&
+           s->level[k % TIMING_BINS] - s->level[(k - 2) % TIMING_BINS] > RISE * height)
         k--;
     return k;
 }
@@ -63,10 +67,10 @@ static int examine(struct timing_only *s, uint64_t k)
     /* A hold long enough to fill the window leaves the humps' height remembered: it fades over minutes. */
     s->height = fmax(top - rest, s->height * FADE);
     double height = s->height;
-    bool up = height > 0 && now > rest + 0.40 * height, low = now < rest + 0.25 * height;
+    bool up = height > 0 && now > rest + 0.40 * height, low = now < rest + TIMING_LOW * height;
     int rc = TM_OK;
     if (!s->inspiring && up && s->seen_rest) {
-        uint64_t f = foot_bin(s, k, rest + TIMING_FOOT * height), at = s->begin_of[f % TIMING_BINS];
+        uint64_t f = foot_bin(s, k, rest + FOOT * height, height), at = s->begin_of[f % TIMING_BINS];
         if (s->have_open)
             rc = close_open(s, at, true, WHY_NONE);
         s->open = (struct seg_breath){.i0 = at, .t0_ns = ring_at(s->ring, at)->t_ns, .peep_before = (double)NAN};

@@ -8,7 +8,7 @@
 #include "analyze/breath/seg.h"
 
 #define TIMING_BINS 400  /* 20 s of 50 ms means */
-#define TIMING_FOOT 0.12 /* of the humps' height: within it of rest the channel rests */
+#define TIMING_LOW  0.25 /* of the humps' height: within it of rest is no inspiration */
 
 struct timing_only {
     const struct ring *ring;

@@ -163,7 +163,7 @@ static void apnoea_part(struct lane *l, int64_t from_ns, int64_t until_ns, const
     if (until_ns - from_ns < (int64_t)(APNOEA_S * 1e9))
         return;
     struct event e = {.start_ns = from_ns, .end_ns = until_ns, .id = EVENT_apnoea,
-                      .confidence = CONF_DEFINITE, .n_values = 1};
+                      .confidence = l->uncalibrated ? CONF_POSSIBLE : CONF_DEFINITE, .n_values = 1};
     e.values[0] = (struct event_value){.key = "ended_by", .number = (double)NAN, .text = ended_by};
     lane_event(l, &e);
 }
@@ -198,13 +198,13 @@ void lane_apnoea(struct lane *l, int64_t until_ns, const char *ended_by)
 }
 
 /* Back from the breath's end over flow at rest. A channel of unknown scale and zero rests at the level it ends at, within
- * what its humps' foot is told by. */
+ * what tells its humps; where it ends can only be guessed. */
 static void expired_until(struct lane *l, const struct seg_breath *b)
 {
     uint64_t k = ring_count(l->ring, 0.05), i = b->i2;
     double level = fmax(0.03 * l->scale.flow, 3 * l->noise.q_sd_l_s / sqrt((double)k)), zero = 0;
     if (l->uncalibrated) {
-        level = TIMING_FOOT * l->timing.height;
+        level = TIMING_LOW * l->timing.height;
         zero = i > b->i1 + k ? ring_q_mean(l->ring, i - k, i) : 0;
     }
     while (i > b->i1 + k && fabs(ring_q_mean(l->ring, i - k, i) - zero -
@@ -228,7 +228,7 @@ int lane_breath(void *user, const struct seg_breath *b)
 {
     struct lane *l = user;
     struct measure_ctx x = {.ring = l->ring, .noise = &l->noise, .seg = &l->seg,
-                            .heart_resid_l_s = l->heart_resid_l_s};
+                            .heart_resid_l_s = l->heart_resid_l_s, .timing_only = l->uncalibrated};
     lane_apnoea(l, b->t0_ns, l->uncalibrated ? "breath" : b->machine ? "machine" : "patient");
     struct pending_row *p = pending_add(&l->pending);
     struct breath_row *row = &p->row;
