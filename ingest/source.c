@@ -42,7 +42,9 @@ int source_open(struct source **out, const char *path, const struct import_opts 
 
 enum src_rc source_next(struct source *s, struct item *out, struct err *e)
 {
-    return s->ops->next(s->reader, out, e);
+    enum src_rc rc = s->ops->next(s->reader, out, e);
+    /* A reader may end before the bytes do: is what it took of them true? */
+    return rc == SRC_END && bytes_verify(s->bytes, e) != TM_OK ? SRC_ERR : rc;
 }
 
 const struct recording_info *source_info(const struct source *s)

@@ -246,7 +246,7 @@ const struct command command_check = {
     .text = "Reads each FILE and tells whether it is whole, its rate and gaps, channels that are clipped or stuck, a sign or a "
             "unit that looks wrong, a subject code that resembles a name, and every mark with free text, which is where names "
             "hide before a recording is shared. Nothing is changed.\n\n"
-            "The status is 1 if anything of this was seen.",
+            "The status is 1 if it is torn, or anything but marks and uneven steps was seen.",
     .opts = opts,
     .examples = examples,
     .run = run,

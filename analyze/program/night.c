@@ -89,16 +89,43 @@ static int begin(struct night_run *r)
         status = read_time(r, "to", o->to, &r->n.to_ns);
     if (status != EXIT_DONE)
         return status;
+    if (r->n.from_ns >= r->n.to_ns)
+        return say_usage(o->cmd, "--from %s is not before --to %s", o->from ? o->from : "", o->to ? o->to : "");
     if (o->marks && marks_load(&r->marks, o->marks, r->n.info, &e) != TM_OK) {
         say_error(o->cmd, &e);
         return EXIT_USAGE;
     }
     r->split = calloc(1, sizeof *r->split);
-    if (!r->split || hours_new(&r->hours, r->n.info, r->n.from_ns, r->n.to_ns, on_hour, r) != TM_OK)
+    if (!r->split || check_new(&r->check, r->n.info) != TM_OK ||
+        hours_new(&r->hours, r->n.info, r->n.from_ns, r->n.to_ns, on_hour, r) != TM_OK)
         return night_memory(r);
     struct engine_opts eo = {.patient = o->patient, .pbw_kg = r->n.pbw.kg};
     struct engine_sink sink = {.user = r, .row = on_row, .event = on_event, .provisional = NULL};
     return engine_new(&r->engine, r->n.info, &eo, &sink) == TM_OK ? EXIT_DONE : night_memory(r);
+}
+
+/* A sign or a unit is wrong from the start or not at all: the first minutes tell. */
+#define LOOKED_AT_NS (INT64_C(600) * NS_PER_S)
+
+static void look_at(struct night_run *r, const struct item *it)
+{
+    if (it->kind == ITEM_SAMPLES && it->samples->n > 0 && it->samples->t_ns[0] < LOOKED_AT_NS)
+        check_item(r->check, it);
+}
+
+/* Only what makes every number wrong: little pressure or flow is also a patient who breathes alone. */
+static void tell_doubts(struct night_run *r)
+{
+    const struct notice_sink sink = {notices_hear, r->notices};
+    struct check_report c;
+    check_end(r->check, &c);
+    for (int i = 0; i < c.n_notes; i++) {
+        const struct check_note *x = &c.note[i];
+        const bool unit = x->what == CHECK_UNIT_PRESSURE || x->what == CHECK_UNIT_FLOW;
+        if (x->what == CHECK_SIGN || (unit && c.channel[x->channel].abs99 > 1))
+            notice_send(&sink, NOTICE_WRONG, x->what == CHECK_SIGN ? "sign_in_doubt" : "unit_in_doubt", r->n.o->path, 0, x->mend,
+                        "%s: these tables can't be trusted", x->text);
+    }
 }
 
 static int feed(struct night_run *r, const struct item *it)
@@ -180,6 +207,7 @@ static int take_item(struct night_run *r, const struct item *it)
             return status;
     }
     progress_tick(&r->progress, it);
+    look_at(r, it);
     const int rc = it->kind == ITEM_SAMPLES ? feed_marked(r, to_btps(r, it->samples)) : feed(r, it);
     return night_status(r, rc);
 }
@@ -197,8 +225,10 @@ static int finish_analysis(struct night_run *r)
         rc = engine_end(r->engine);
     if (rc == TM_OK)
         rc = hours_end(r->hours);
-    if (rc == TM_OK)
+    if (rc == TM_OK) {
         r->n.totals = *engine_totals(r->engine);
+        tell_doubts(r);
+    }
     return night_status(r, rc);
 }
 

@@ -89,6 +89,14 @@ static void time_line(const struct night *n)
     (void)fputc('\n', stdout);
 }
 
+/* All that follows is of the window alone. */
+static void window_line(const struct night *n)
+{
+    if (!n->o->from && !n->o->to)
+        return;
+    (void)printf("  Looked at    from %s to %s\n", n->o->from ? n->o->from : "the start", n->o->to ? n->o->to : "the end");
+}
+
 static void count_lines(const struct night *n)
 {
     static const enum breath_kind order[] = {KIND_MANDATORY,  KIND_ASSISTED, KIND_SUPPORTED,
@@ -171,7 +179,7 @@ static void event_lines(const struct night *n)
         all += x->n;
     }
     if (all == 0)
-        (void)fputs("  Events       none seen in what was observed\n", stdout);
+        (void)printf("  Events       none seen in what was %s\n", n->o->from || n->o->to ? "looked at" : "observed");
 }
 
 void glance_print(const struct night *n)
@@ -180,6 +188,7 @@ void glance_print(const struct night *n)
     (void)printf("At a glance: %s (medians; in brackets the middle 90 %% of the usable breaths)\n",
                  strcmp(n->o->path, "-") == 0 ? "standard input" : slash ? slash + 1 : n->o->path);
     time_line(n);
+    window_line(n);
     count_lines(n);
     volume_lines(n);
     mechanics_line(n);

@@ -6,6 +6,7 @@
 #include "analyze/program/night.h"
 #include "analyze/program/folder.h"
 #include "analyze/program/progress.h"
+#include "analyze/session/check.h"
 #include "analyze/session/hours.h"
 #include "analyze/tables/csv.h"
 #include "analyze/tables/hours_csv.h"
@@ -19,6 +20,7 @@ struct night_run {
     struct engine *engine;
     struct hours *hours;
     struct marks *marks;
+    struct check *check; /* of the first minutes */
     struct sample_block *split; /* a part of a block */
     struct sample_block *warm;  /* with --btps: the block converted */
     struct csv_context x;

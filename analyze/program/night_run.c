@@ -137,7 +137,7 @@ static int finish(struct night_run *r)
         status = EXIT_OUTPUT;
     json_decref(sum);
     if (status == EXIT_DONE && r->n.tally.breaths == 0)
-        say(o->cmd, "%s: no breath was found in it", o->path);
+        say(o->cmd, o->from || o->to ? "%s: no breath was found between --from and --to" : "%s: no breath was found in it", o->path);
     return status;
 }
 
@@ -195,6 +195,7 @@ static void release(struct night_run *r)
 {
     engine_destroy(r->engine);
     hours_destroy(r->hours);
+    check_destroy(r->check);
     marks_free(r->marks);
     free(r->split);
     free(r->warm);

@@ -109,7 +109,8 @@ static void judge_units(struct check_report *r, const struct recording_info *inf
              "pressure is under %.2g cmH2O in 99 of 100 samples", p->abs99);
     if (info->flow_uncalibrated)
         return;
-    if (q->abs99 > 4)
+    /* An open circuit can draw as much for a while; a wrong unit shows in half of all samples. */
+    if (q->abs99 > 4 && q->abs50 > 0.5)
         note(r, CHECK_UNIT_FLOW, CH_FLOW, "L/min or mL/s read as L/s: see --flow-unit",
              "flow is over %.3g L/s in 1 of 100 samples", q->abs99);
     else if (q->abs99 < 0.02)

@@ -228,7 +228,7 @@ int engine_push(struct engine *e, const struct item *it)
         e->reason[sizeof e->reason - 1] = '\0';
         break;
     case ITEM_MARK:
-        if (e->n_marks < MARKS_KEPT)
+        if (lane_wants(&it->mark) && e->n_marks < MARKS_KEPT) /* more of suction in 120 s name the same event */
             e->marks[e->n_marks++] = it->mark;
         break;
     }

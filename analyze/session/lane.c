@@ -110,11 +110,14 @@ int lane_cut(struct lane *l, enum reason why)
     return rc;
 }
 
+bool lane_wants(const struct mark *m)
+{
+    return strcmp(m->kind, "suction") == 0;
+}
+
 /* Open suction leaves the trace of a disconnection: a mark of that kind within 120 s names it. */
 void lane_mark(struct lane *l, const struct mark *m)
 {
-    if (strcmp(m->kind, "suction") != 0)
-        return;
     for (int i = 0; i < l->pending.n_events; i++) {
         struct event *e = &l->pending.events[i];
         if (m->at_ns < e->start_ns - MARK_REACH_NS || m->at_ns > e->end_ns + MARK_REACH_NS)
@@ -123,7 +126,9 @@ void lane_mark(struct lane *l, const struct mark *m)
             e->confidence = CONF_DEFINITE;
         } else if (e->id == EVENT_disconnection) {
             e->id = EVENT_suction;
+            e->confidence = CONF_DEFINITE;
             e->values[e->n_values++] = (struct event_value){.key = "kind", .number = (double)NAN, .text = "open"};
+            lane_suction_ended(l, e->end_ns);
         }
     }
 }

@@ -59,7 +59,8 @@ void lane_destroy(struct lane *l);
 int lane_follow(struct lane *l) MUST_USE;
 /* The run ends here (a hole, or the end of input). */
 int lane_cut(struct lane *l, enum reason why) MUST_USE;
-/* A mark: suction that only a mark can tell. */
+/* A mark that names events, and those it may name: suction that only a mark can tell. */
+bool lane_wants(const struct mark *m);
 void lane_mark(struct lane *l, const struct mark *m);
 /* 75th percentile of the first minute's inspired volumes, L; NAN under 3 breaths. */
 double lane_volume75_l(struct lane *l);

@@ -34,6 +34,13 @@ static void meet_stretches(struct lane *l, const struct seg_breath *b)
             pending_drop(&l->pending, &l->stretch[i]);
 }
 
+void lane_suction_ended(struct lane *l, int64_t end_ns)
+{
+    if (l->suction_end_ns < end_ns)
+        l->suction_end_ns = end_ns;
+    pending_touch(&l->pending, end_ns, end_ns + AFTER_SUCTION_S * NS_PER_S, WHY_after_suction);
+}
+
 void lane_event(struct lane *l, const struct event *e)
 {
     pending_event(&l->pending, e);
@@ -43,9 +50,8 @@ void lane_event(struct lane *l, const struct event *e)
                                            .keep_breathing = e->end_ns - e->start_ns > LONG_OPEN_NS});
         break;
     case EVENT_suction:
-        l->suction_end_ns = e->end_ns;
         enter_stretch(l, &(struct stretch){.from_ns = e->start_ns, .to_ns = e->end_ns});
-        pending_touch(&l->pending, e->end_ns, e->end_ns + AFTER_SUCTION_S * NS_PER_S, WHY_after_suction);
+        lane_suction_ended(l, e->end_ns);
         break;
     case EVENT_sustained_inflation:
         /* The inflation that becomes it is no breath either. */

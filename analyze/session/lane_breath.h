@@ -10,6 +10,9 @@ int lane_breath(void *user, const struct seg_breath *b);
 /* Enters a finished event: rows within or beside it are marked or dropped. */
 void lane_event(struct lane *l, const struct event *e);
 
+/* Rows of the 60 s after it carry after_suction: those that wait and those to come. */
+void lane_suction_ended(struct lane *l, int64_t end_ns);
+
 /* From the end of expired flow to until_ns, where the next breath starts or the run ends: an apnoea if that is 20 s. */
 void lane_apnoea(struct lane *l, int64_t until_ns, const char *ended_by);
 

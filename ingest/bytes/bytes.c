@@ -207,8 +207,8 @@ static enum step stream_piece(struct bytes *b, struct bytes_chunk *out, enum byt
     b->members += mr == MEMBER_GOOD || mr == MEMBER_DAMAGED;
     b->torn = mr == MEMBER_TORN;
     if (mr == MEMBER_DAMAGED) {
-        say(b, NOTICE_WRONG, "damaged_member", "restore the file from a copy if there is one; the rest is kept",
-            "damage found", m.why);
+        say(b, NOTICE_WRONG, "damaged_member",
+            "restore the file from a copy: samples before this may be altered, and nothing tells which", "damage found", m.why);
         enum resync_rc found = bytes_resync(b, 0, false, e);
         if (found == RESYNC_FAIL)
             return over(rc, BYTES_ERR);
@@ -324,6 +324,15 @@ int bytes_peek(struct bytes *b, size_t n, const char **data, size_t *got, struct
         *data = b->held.data;
         *got = b->held.n < n ? b->held.n : n;
     }
+    return TM_OK;
+}
+
+int bytes_verify(struct bytes *b, struct err *e)
+{
+    struct bytes_chunk unread;
+    while (b->streaming)
+        if (bytes_next(b, &unread, e) == BYTES_ERR)
+            return TM_ERR_SYSTEM;
     return TM_OK;
 }
 

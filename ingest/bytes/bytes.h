@@ -59,6 +59,10 @@ int bytes_peek(struct bytes *b, size_t n, const char **data, size_t *got, struct
 
 bool bytes_is_gzip(const struct bytes *b);
 
+/* For who stops before the end: reads on to the end of a large member that is being handed on, so that damage in what
+ * was taken of it is told. */
+int bytes_verify(struct bytes *b, struct err *e) MUST_USE;
+
 /* SHA-256 of everything stored, reading on to the end of the input if needed. */
 int bytes_sha256(struct bytes *b, char hex[65], struct err *e) MUST_USE;
 

@@ -9,7 +9,7 @@
 
 static int system_error(struct err *e, const char *path, const char *what, int no)
 {
-    (void)err_set(e, TM_ERR_SYSTEM, path, 0, "", "%s: %s", what, strerror(no));
+    (void)err_set(e, TM_ERR_SYSTEM, path, 0, "", "%s", what);
     if (e)
         e->sys_errno = no;
     return TM_ERR_SYSTEM;

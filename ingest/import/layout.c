@@ -25,7 +25,7 @@ static int pass_mark(const struct peek *k, size_t *from, struct err *e)
         return err_set(e, TM_ERR_INPUT, k->file, 0, "give delimited text, plain or gzipped, or a log",
                        "this does not look like text: %zu of its first %zu bytes are control characters", odd, look);
     if (k->n == *from && k->final)
-        return err_set(e, TM_ERR_INPUT, k->file, 0, "", "the file is empty");
+        return err_set(e, TM_ERR_INPUT, k->file, 0, "", "no text to read: it is empty, or damaged throughout");
     return TM_OK;
 }
 

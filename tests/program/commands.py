@@ -1,4 +1,5 @@
 """The command line: exit statuses, help and man pages against the parser, outputs that can't be written, docs that are fresh."""
+import gzip
 import json
 import os
 import re
@@ -200,4 +201,25 @@ with kit.folder() as d:
     j = json.loads(kit.run("check", stuck, "--json").out)
     kit.same([f["code"] for f in j["findings"]], ["stuck"], "findings as JSON")
     kit.check(all(k in j for k in ("caution", "limits", "identifiability")), "cautions in JSON")
+
+    # ---- breaths says what check says, where it makes every number wrong ----
+    loud = os.path.join(d, "loud.csv")
+    kit.write_csv(loud, ((t, p_, 60 * q) for t, p_, q in kit.breathing(2)))  # L/min under a heading that says L/s
+    for path, extra, mend in ((good, ["--invert", "flow"], "--invert flow"), (loud, [], "--flow-unit")):
+        p = kit.status(1, "breaths", path, *extra, "-o", os.path.join(d, "doubt"), "--force")
+        kit.check("can't be trusted" in p.err and mend in p.err, f"{mend}: {p.err}")
+    p = kit.status(2, "breaths", good, "-o", os.path.join(d, "none"), "--from", "20", "--to", "10")
+    kit.check("not before" in p.err, "an empty window: " + p.err)
+    kit.check(not os.path.exists(os.path.join(d, "none")), "no folder for an empty window")
+
+    # A reader that stops early still hears that what it read is not what was stored (RFC 1952, section 2.3.1: CRC32).
+    samples = list(kit.breathing(25))
+    kit.write_csv(os.path.join(d, "long.csv"), samples[:90000] + samples[1000:60000])
+    whole = gzip.compress(open(os.path.join(d, "long.csv"), "rb").read(), mtime=0)
+    for name, data in (("true", whole), ("false", whole[:-8] + bytes([whole[-8] ^ 1]) + whole[-7:])):
+        path = os.path.join(d, name + ".csv.gz")
+        open(path, "wb").write(data)
+        p = kit.status(1, "breaths", path, "-o", os.path.join(d, "early"), "--force")
+        kit.check("time falls" in p.err, "time falls: " + p.err)
+        kit.same("CRC-32" in p.err, name == "false", "damage told: " + p.err)
 kit.finish()
