@@ -44,6 +44,15 @@ struct recorder_clock_note {
     char what[32];
 };
 
+#define RECORDER_MARKS_HELD 8
+
+/* A mark of the source, in the source's times. */
+struct recorder_mark {
+    struct mark mark;
+    bool entered_known, entered_is_wall;
+    uint64_t line;
+};
+
 struct recorder {
     struct recorder_opts o;
     struct notice_sink sink;
@@ -68,6 +77,8 @@ struct recorder {
     enum recorder_phase phase;
     struct recorder_pace pace;
     struct recorder_clock_note clock_note;
+    struct recorder_mark held[RECORDER_MARKS_HELD]; /* came before the log began, as its first samples wait */
+    size_t n_held;
     struct sample_block pending;
     int64_t arrival_ns[BLOCK_CAP]; /* of pending's samples */
     struct sample_block one;       /* on its way to the writer */
@@ -100,6 +111,8 @@ void recorder_fail(struct recorder *r, int rc, const char *mend, const char *wha
 
 /* -- recorder_line.c -- */
 void recorder_take_line(void *recorder, const struct wire_line *line); /* a wire_line_fn */
+/* Marks that came before the log began: into it (source's clock), or said to be lost (host's). */
+void recorder_let_marks_go(struct recorder *r);
 
 /* -- recorder_head.c -- */
 /* Columns and their factors, from info and the options. */

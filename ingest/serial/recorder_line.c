@@ -83,6 +83,37 @@ static void take_sample_line(struct recorder *r, const struct wire_line *line)
     recorder_take_sample(r, &s, line->number);
 }
 
+static void put_mark(struct recorder *r, const struct recorder_mark *held)
+{
+    struct mark out = held->mark;
+    out.at_ns -= r->zero_ns;
+    if (held->entered_known && !held->entered_is_wall)
+        out.entered_ns -= r->zero_ns;
+    else if (held->entered_known && r->info.start_known)
+        out.entered_ns -= r->info.start_unix_ns;
+    else
+        out.entered_ns = -1;
+    if (r->rc == TM_OK && log_write_mark(r->writer, &out) != TM_OK)
+        recorder_fail(r, TM_ERR_SYSTEM, NULL, "the log can't take a mark");
+    r->unsynced = true;
+}
+
+static void drop_mark(struct recorder *r, const struct recorder_mark *m)
+{
+    recorder_say(r, NOTICE_NOTE, "mark_dropped", m->line, NULL, "a mark without a clock, or long before the first sample: left out");
+}
+
+void recorder_let_marks_go(struct recorder *r)
+{
+    for (size_t i = 0; i < r->n_held; i++) {
+        if (r->phase == PHASE_SOURCE && r->writer)
+            put_mark(r, &r->held[i]);
+        else
+            drop_mark(r, &r->held[i]);
+    }
+    r->n_held = 0;
+}
+
 static void take_mark(struct recorder *r, const struct wire_line *line)
 {
     struct line_mark m;
@@ -90,23 +121,16 @@ static void take_mark(struct recorder *r, const struct wire_line *line)
         take_damaged(r, line);
         return;
     }
-    if (!r->writer || r->phase != PHASE_SOURCE) {
-        recorder_say(r, NOTICE_NOTE, "mark_dropped", line->number, NULL,
-                     "a mark came before the first sample or without a clock: left out");
-        return;
-    }
-    struct mark out = {.at_ns = m.at_ns - r->zero_ns, .entered_ns = -1};
-    if (m.entered_known && !m.entered_is_wall)
-        out.entered_ns = m.entered_ns - r->zero_ns;
-    else if (m.entered_known && r->info.start_known)
-        out.entered_ns = m.entered_ns - r->info.start_unix_ns;
-    const size_t kind_n = m.kind_n < sizeof out.kind ? m.kind_n : sizeof out.kind - 1;
-    memcpy(out.kind, m.kind, kind_n);
-    const size_t text_n = m.text_n < sizeof out.text ? m.text_n : sizeof out.text - 1;
-    memcpy(out.text, m.text, text_n);
-    if (r->rc == TM_OK && log_write_mark(r->writer, &out) != TM_OK)
-        recorder_fail(r, TM_ERR_SYSTEM, NULL, "the log can't take a mark");
-    r->unsynced = true;
+    struct recorder_mark it = {.mark = {.at_ns = m.at_ns, .entered_ns = m.entered_ns},
+                               .entered_known = m.entered_known, .entered_is_wall = m.entered_is_wall, .line = line->number};
+    (void)line_decode(it.mark.kind, sizeof it.mark.kind, m.kind, m.kind_n);
+    memcpy(it.mark.text, m.text, m.text_n < sizeof it.mark.text ? m.text_n : sizeof it.mark.text - 1);
+    if (r->phase == PHASE_SOURCE && r->writer)
+        put_mark(r, &it);
+    else if (r->phase != PHASE_HOST && r->n_held < RECORDER_MARKS_HELD)
+        r->held[r->n_held++] = it;
+    else
+        drop_mark(r, &it);
 }
 
 static void take_gap(struct recorder *r, const struct wire_line *line)
@@ -117,7 +141,7 @@ static void take_gap(struct recorder *r, const struct wire_line *line)
         return;
     }
     char reason[32] = "";
-    memcpy(reason, g.reason, g.reason_n < sizeof reason ? g.reason_n : sizeof reason - 1);
+    (void)line_decode(reason, sizeof reason, g.reason, g.reason_n);
     recorder_write_pending(r);
     recorder_write_gap(r, reason, g.lost_ns >= 0 && r->written_ns >= 0 ? r->written_ns + g.lost_ns : -1);
 }
@@ -134,7 +158,7 @@ static void take_clock(struct recorder *r, const struct wire_line *line)
     note->given = true;
     note->step_known = c.step_known;
     note->step_ns = c.step_ns;
-    memcpy(note->what, c.what, c.what_n < sizeof note->what ? c.what_n : sizeof note->what - 1);
+    (void)line_decode(note->what, sizeof note->what, c.what, c.what_n);
 }
 
 void recorder_take_line(void *recorder, const struct wire_line *line)

@@ -52,6 +52,8 @@ void recorder_write_pending(struct recorder *r)
         write_one(r, r->pending.t_ns[i] - r->zero_ns, r->arrival_ns[i]);
     }
     r->pending.n = 0;
+    if (r->writer)
+        recorder_let_marks_go(r);
 }
 
 void recorder_write_gap(struct recorder *r, const char *reason, int64_t to_ns)
@@ -133,6 +135,7 @@ void recorder_leave_hold(struct recorder *r, enum recorder_phase phase)
             r->info.channel[r->column[c]].decimals = r->places[c];
     r->phase = phase;
     if (phase == PHASE_HOST) {
+        recorder_let_marks_go(r);
         for (size_t i = 0; i < r->pending.n && r->rc == TM_OK; i++) {
             take_out(r, i);
             put_host(r, r->arrival_ns[i]);

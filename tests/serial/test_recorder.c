@@ -163,6 +163,22 @@ static void marks_and_gaps_of_the_source_are_kept(void **state)
                                 "~ cable-out 2.500\n@10.520 1\n3.00,0.300\n.3\n");
 }
 
+/* Samples of the first second wait for their time line, and a mark among them waits with them; words that are
+ * encoded on the wire (docs/log-format.md) stay the same words. */
+static void an_early_mark_and_encoded_words_stay(void **state)
+{
+    struct run *run = *state;
+    const struct step steps[] = {{STEP_BYTES,
+                                  HEAD "@7.0 -\n1.00,0.100\n!7.01 - hold%3B1 side=left\n2.00,0.200\n@8.0 2\n~ lost%3Bx 2.5\n"
+                                       "@10.52 0\n3.00,0.3\n",
+                                  0, 0},
+                                 {STEP_END, NULL, 0, 0}};
+    run_steps(run, steps, RECORDER_INPUT);
+    assert_non_null(strstr(run->logged, "!7.010 - hold%3B1 side=left\n"));
+    assert_non_null(strstr(run->logged, "~ lost%3Bx 2.5"));
+    assert_null(strstr(run->logged, "%25"));
+}
+
 /* The same bytes in any pieces, with the clock standing still, give the same log. */
 static void any_split_gives_the_same_log(void **state)
 {
@@ -226,6 +242,7 @@ int main(void)
         T(a_clock_that_is_set_back_says_so),
         T(a_clock_that_falls_untold_is_found_out),
         T(marks_and_gaps_of_the_source_are_kept),
+        T(an_early_mark_and_encoded_words_stay),
         T(any_split_gives_the_same_log),
         T(no_digit_is_lost),
         T(time_lines_carry_the_host_clocks),
