@@ -1,5 +1,5 @@
 /* What depends on the size of the patient: adult values, smaller for children and infants.
- * Sources: start.md's numbers are common practice (no source) unless said; 40 and 4 mL count as a breath. */
+ * Sources: common practice, no source; 40 and 4 mL count as a breath. */
 #ifndef TIDEMARK_ANALYZE_SCALE_H
 #define TIDEMARK_ANALYZE_SCALE_H
 

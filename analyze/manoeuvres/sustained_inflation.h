@@ -1,5 +1,5 @@
 /* Sustained inflation: pressure at least max(17, PEEP + 6) cmH2O, within 2 of its own running mean, for 8 s and
- * more (start.md's rule; common practice, no source). From 90 % of the rise to the start of the fall. A hold
+ * more (common practice, no source). From 90 % of the rise to the start of the fall. A hold
  * is shorter, or sags from a peak with the valves shut. */
 #ifndef TIDEMARK_ANALYZE_SUSTAINED_INFLATION_H
 #define TIDEMARK_ANALYZE_SUSTAINED_INFLATION_H

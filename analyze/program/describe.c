@@ -83,8 +83,8 @@ static int describe_event(const char *name, json_t *found)
                                         json_pack("{s:s,s:s,s:s,s:s,s:s,s:b}", "is", "event", "title", i->title, "meaning",
                                                   i->meaning, "values", i->values, "source", i->source, "built", i->built));
         else
-            (void)printf("%s (event): %s\n  %s\n  Values: seen why%s%s\n  Source: %s\n%s", i->name, i->title, i->meaning,
-                         i->values[0] ? " " : "", i->values, i->source,
+            (void)printf("%s (event): %s\n  %s\n  Values: %s\n  Source: %s\n%s", i->name, i->title, i->meaning,
+                         i->values[0] ? i->values : "none", i->source,
                          i->built ? "" : "  Not built in this version: never written.\n");
         return 1;
     }

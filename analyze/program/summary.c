@@ -157,7 +157,7 @@ static json_t *breaths(const struct tally *t)
     for (int q = 1; q < WHY_N; q++)
         if (t->quality[q])
             (void)set(quality, reason_name((enum reason)q), count(t->quality[q]));
-    for (int k = 0; k <= KIND_MANUAL; k++)
+    for (int k = 0; k < KIND_MANUAL; k++) /* manual ones are not told from others yet */
         (void)set(kind, kind_name((enum breath_kind)k), count(t->kind[k]));
     for (int k = 0; k <= INIT_MACHINE; k++)
         (void)set(initiation, initiation_name((enum breath_initiation)k), count(t->initiation[k]));

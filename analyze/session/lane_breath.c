@@ -6,7 +6,8 @@
 
 #include <string.h>
 
-#define APNOEA_S        20.0
+#define APNOEA_S        20.0 /* common practice, no source; as what follows */
+#define CDYN_SPAN_CMH2O 2.0  /* under it the quotient is noise */
 #define AFTER_SUCTION_S 60
 #define END_GUARD_NS    (NS_PER_S / 8)
 #define LONG_OPEN_NS    (60 * NS_PER_S)
@@ -101,8 +102,8 @@ static void ratios(const struct lane *l, double peep_before, const struct breath
         row_empty(row, COL_cdyn_ml_cmh2o, WHY_leak_high);
     else if (more->departure_before)
         row_empty(row, COL_cdyn_ml_cmh2o, WHY_effort_suspected);
-    else if (isnan(span) || span < 2)
-        row_empty(row, COL_cdyn_ml_cmh2o, WHY_few_breaths);
+    else if (isnan(span) || span < CDYN_SPAN_CMH2O)
+        row_empty(row, COL_cdyn_ml_cmh2o, WHY_not_applicable);
     else
         row_set(row, COL_cdyn_ml_cmh2o, vte / span);
 }

@@ -4,13 +4,11 @@
 
 #include "analyze/breath/row.h"
 
-/* Complete, and without gap, event, artefact, clipping or a sensor in doubt. Other codes of `quality` (a leak, an unsteady
+/* Complete, and without gap or event. Other codes of `quality` (a leak, an unsteady
  * valve) concern single values, which are then empty themselves. */
 static inline bool breath_usable(const struct breath_row *r)
 {
-    const uint64_t spoils = UINT64_C(1) << WHY_gap | UINT64_C(1) << WHY_event | UINT64_C(1) << WHY_artefact |
-                            UINT64_C(1) << WHY_clipped | UINT64_C(1) << WHY_sensor_zero |
-                            UINT64_C(1) << WHY_breath_long | UINT64_C(1) << WHY_breath_short;
+    const uint64_t spoils = UINT64_C(1) << WHY_gap | UINT64_C(1) << WHY_event;
     return r->complete && (r->quality & spoils) == 0;
 }
 

@@ -90,8 +90,12 @@ int csv_hour(struct cells *c, const struct recording_info *info, const struct ho
     cells_integer(c, (int64_t)h->usable_breaths);
     static const enum breath_kind order[] = {KIND_MANDATORY,  KIND_ASSISTED, KIND_SUPPORTED,
                                              KIND_UNASSISTED, KIND_MANUAL,   KIND_UNKNOWN};
-    for (size_t k = 0; k < sizeof order / sizeof order[0]; k++)
-        cells_integer(c, (int64_t)h->kind[order[k]]);
+    for (size_t k = 0; k < sizeof order / sizeof order[0]; k++) {
+        if (order[k] == KIND_MANUAL)
+            cells_empty(c); /* not told from others yet */
+        else
+            cells_integer(c, (int64_t)h->kind[order[k]]);
+    }
     put_medians(c, h);
     cells_empty(c); /* own_rate_per_min */
     for (int p = 0; p < PATTERN_N; p++) {

@@ -128,11 +128,11 @@ def check_reasons(rows, codes, always_reason):
 
 
 def check_hours(hours, breaths):
-    spoils = {"gap", "event", "artefact", "clipped", "sensor_zero", "breath_long", "breath_short"}
+    spoils = {"gap", "event"}
     for h in hours:
         mine = [b for b in breaths if int(float(b["start_s"]) // 3600) == int(h["hour"])]
         kit.same(int(h["breaths"]), len(mine), f"breaths of hour {h['hour']}")
-        for k in ("mandatory", "assisted", "supported", "unassisted", "manual", "unknown"):
+        for k in ("mandatory", "assisted", "supported", "unassisted", "unknown"):
             kit.same(int(h[k]), sum(b["kind"] == k for b in mine), f"{k} of hour {h['hour']}")
         usable = [b for b in mine if b["ttot_s"] and not spoils & set(b["quality"].split(";"))]
         kit.same(int(h["usable_breaths"]), len(usable), f"usable breaths of hour {h['hour']}")
