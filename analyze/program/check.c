@@ -100,12 +100,6 @@ static void print_report(const struct checking *c)
         (void)printf("  nothing implausible was seen in %llu samples\n", (unsigned long long)r->samples);
 }
 
-static int write_stdout(void *user, const void *data, size_t n)
-{
-    (void)user;
-    return fwrite(data, 1, n, stdout) == n ? TM_OK : TM_ERR_SYSTEM;
-}
-
 static json_t *number(double v)
 {
     return isfinite(v) ? json_real(v) : json_null();
@@ -134,7 +128,7 @@ static int print_json(const struct checking *c)
         json_decref(o);
         return EXIT_NOTHING;
     }
-    const int rc = json_write(o, write_stdout, NULL);
+    const int rc = json_write(o, say_bytes, NULL);
     json_decref(o);
     return rc == TM_OK ? EXIT_DONE : EXIT_OUTPUT;
 }

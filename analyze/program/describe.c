@@ -147,15 +147,9 @@ static void list_all(void)
         (void)printf("  %-34s %s\n", format_info(i)->name, format_info(i)->title);
 }
 
-static int write_stdout(void *user, const void *data, size_t n)
-{
-    (void)user;
-    return fwrite(data, 1, n, stdout) == n ? TM_OK : TM_ERR_SYSTEM;
-}
-
 static int put_json(json_t *j)
 {
-    const int rc = json_write(j, write_stdout, NULL);
+    const int rc = json_write(j, say_bytes, NULL);
     json_decref(j);
     return rc == TM_OK ? EXIT_DONE : rc == TM_ERR_SYSTEM ? EXIT_OUTPUT : EXIT_NOTHING;
 }

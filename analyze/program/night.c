@@ -100,7 +100,10 @@ static int begin(struct night_run *r)
         hours_new(&r->hours, r->n.info, r->n.from_ns, r->n.to_ns, on_hour, r) != TM_OK)
         return night_memory(r);
     struct engine_opts eo = {.patient = o->patient, .pbw_kg = r->n.pbw.kg};
-    struct engine_sink sink = {.user = r, .row = on_row, .event = on_event, .provisional = NULL};
+    /* Who has a predicted weight is as tall as an adult: small breaths make no infant of them. */
+    if (eo.patient == PATIENT_UNKNOWN && r->n.info->patient == PATIENT_UNKNOWN && isfinite(eo.pbw_kg))
+        eo.patient = PATIENT_ADULT;
+    struct engine_sink sink = {.user = r, .row = on_row, .event = on_event};
     return engine_new(&r->engine, r->n.info, &eo, &sink) == TM_OK ? EXIT_DONE : night_memory(r);
 }
 

@@ -82,12 +82,6 @@ static int put_json(struct night_run *r, const char *name, json_t *j, struct par
     return EXIT_DONE;
 }
 
-static int write_stdout(void *user, const void *data, size_t n)
-{
-    (void)user;
-    return fwrite(data, 1, n, stdout) == n ? TM_OK : TM_ERR_SYSTEM;
-}
-
 /* Closes the tables and writes what stands beside them. *sum is the summary, for --json. */
 static int close_tables(struct night_run *r, json_t **sum)
 {
@@ -133,7 +127,7 @@ static int finish(struct night_run *r)
     int status = close_tables(r, &sum);
     if (status == EXIT_DONE && o->glance)
         glance_print(&r->n);
-    if (status == EXIT_DONE && o->json && json_write(sum, write_stdout, NULL) != TM_OK)
+    if (status == EXIT_DONE && o->json && json_write(sum, say_bytes, NULL) != TM_OK)
         status = EXIT_OUTPUT;
     json_decref(sum);
     if (status == EXIT_DONE && r->n.tally.breaths == 0)

@@ -80,6 +80,12 @@ void say(const struct command *cmd, const char *fmt, ...)
     (void)fputc('\n', stderr);
 }
 
+int say_bytes(void *unused, const void *data, size_t n)
+{
+    (void)unused;
+    return fwrite(data, 1, n, stdout) == n ? TM_OK : TM_ERR_SYSTEM;
+}
+
 int status_of(int tm_rc)
 {
     if (tm_rc == TM_OK)

@@ -21,6 +21,9 @@ int status_of(int tm_rc);
 /* The short caution, once, if stderr is a terminal. */
 void say_caution(void);
 
+/* Bytes to stdout, as a sink of json_write and its like; TM_ERR_SYSTEM if not all went. */
+int say_bytes(void *unused, const void *data, size_t n);
+
 /* Flushes and checks stdout: EXIT_OUTPUT with a message if anything written there was lost, else `status`. */
 int say_flushed(const struct command *cmd, int status);
 

@@ -156,13 +156,10 @@ void check_item(struct check *c, const struct item *it)
 {
     if (it->kind == ITEM_MARK) {
         c->r.marks++;
-        c->r.text_marks += it->mark.text[0] != '\0';
         return;
     }
-    if (it->kind == ITEM_GAP) {
-        c->r.gap_items++;
+    if (it->kind == ITEM_GAP)
         return;
-    }
     const struct sample_block *b = it->samples;
     const bool both = (b->channels >> CH_PAW & 1u) && (b->channels >> CH_FLOW & 1u);
     for (size_t i = 0; i < b->n; i++) {

@@ -50,7 +50,7 @@ struct check_report {
     uint64_t holes;
     double hole_s, longest_hole_s;
     int64_t longest_hole_at_ns;
-    uint64_t marks, text_marks, gap_items;
+    uint64_t marks;
     double inspired_l, expired_l; /* integrals of inward and outward flow */
     uint64_t steps_same, steps_opposite; /* samples at which pressure and flow jump together, or against each other */
     struct check_channel channel[CH_N];

@@ -32,7 +32,6 @@ struct engine_sink {
     void *user;
     int (*row)(void *user, const struct breath_row *r);   /* non-zero stops the engine and is returned */
     int (*event)(void *user, const struct event *e);
-    int (*provisional)(void *user, const struct breath_row *r); /* the live view; may be NULL */
 };
 
 struct engine;

@@ -27,7 +27,7 @@ int lane_new(struct lane **out, struct ring *r, const struct recording_info *inf
     seg_init(&l->seg, r, &l->noise, l->scale, lane_breath, l);
     timing_only_init(&l->timing, r, lane_breath, l);
     trend_init(&l->trend);
-    l->ordinary = (struct ordinary){.peep_cmh2o = (double)NAN, .pip_cmh2o = (double)NAN, .vti_l = (double)NAN,
+    l->ordinary = (struct ordinary){.peep_cmh2o = (double)NAN, .pip_cmh2o = (double)NAN,
                                     .te_s = (double)NAN, .pause_s = (double)NAN, .period_s = (double)NAN,
                                     .period_spread = (double)NAN};
     disconnection_init(&l->disconnection);

@@ -34,7 +34,6 @@ void tally_breath(struct tally *t, const struct breath_row *r)
         return;
     t->usable++;
     t->usable_ns += r->t2_ns - r->t0_ns;
-    t->expired_known += isfinite(r->v[COL_vte_ml]) != 0;
     for (int c = 0; c < COL_N; c++)
         if (t->median[c])
             median_add(t->median[c], r->v[c]);

@@ -19,7 +19,6 @@
 #include <stdint.h>
 
 #define BYTES_MEMBER_MAX (2u << 20)
-#define BYTES_PEEK_MAX   (64u << 10)
 
 struct bytes;
 
@@ -53,7 +52,7 @@ enum bytes_rc bytes_next(struct bytes *b, struct bytes_chunk *out, struct err *e
  * handed on together. To be called before the first bytes_next or bytes_peek. */
 void bytes_one_member(struct bytes *b);
 
-/* Looks at the first bytes without consuming: at most n, which may be up to BYTES_PEEK_MAX. *got is less than n
+/* Looks at the first bytes without consuming: at most n, some kilobytes. *got is less than n
  * at the end of the input or where a damaged member follows. To be called before the first bytes_next. */
 int bytes_peek(struct bytes *b, size_t n, const char **data, size_t *got, struct err *e) MUST_USE;
 

@@ -1,5 +1,5 @@
-/* Gas conditions. Handbook column: a public teaching data set of ATPS-to-BTPS factors, 20 to 37 C, 760 mmHg (as
- * quoted in the project's notes; tolerance 0.001). The other columns were computed there from the international
+/* Gas conditions. Handbook column: the ATPS-to-BTPS factors that handbooks of lung function print, 20 to 37 C,
+ * 760 mmHg (from memory; tolerance 0.001). The other columns were computed there from the international
  * steam-table equation for water vapour, another formula than ours: tolerance 0.001 too. */
 #include "ingest/gas.h"
 

@@ -68,7 +68,7 @@ static bool agrees(int key, const char *want, const char *got)
 {
     bool number = key == 2 || key == 4 || key == 6;
     if (number)
-        return want[0] == '\0' || fabs(atof(want) - atof(got)) < (key == 2 ? 1e-5 : 1e-6);
+        return want[0] == '\0' ? atof(got) == 0 : fabs(atof(want) - atof(got)) < (key == 2 ? 1e-5 : 1e-6);
     return strcmp(want, got) == 0;
 }
 
