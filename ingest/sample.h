@@ -107,4 +107,8 @@ struct recording_info {
 /* All unknown: NAN, "", 0. */
 void recording_info_defaults(struct recording_info *info);
 
+/* The step above which there is a hole, ns, of a source whose nominal (not regular: median) step is step_ns: 1.5 steps, or
+ * the larger of 2.5 steps and 20 ms. Common practice, no source. */
+int64_t gap_limit_of(bool regular, int64_t step_ns);
+
 #endif

@@ -72,8 +72,13 @@ static void print_channel(const struct checking *c, enum channel ch)
     const struct check_channel *x = &c->report.channel[ch];
     if (x->n + x->missing == 0)
         return;
-    (void)printf("  %-10s %.4g to %.4g; half of the samples within %.3g of 0; finest step %.3g; read as %s\n", channel_name(ch),
-                 x->min, x->max, x->abs50, x->step, source_info(c->source)->channel[ch].unit);
+    if (x->n > 0)
+        (void)printf("  %-10s %.4g to %.4g; half of the samples within %.3g of 0; ", channel_name(ch), x->min, x->max, x->abs50);
+    else
+        (void)printf("  %-10s no value; ", channel_name(ch));
+    if (x->step > 0)
+        (void)printf("finest step %.3g; ", x->step);
+    (void)printf("read as %s\n", source_info(c->source)->channel[ch].unit);
 }
 
 static void print_report(const struct checking *c)

@@ -104,7 +104,7 @@ static void judge_units(struct check_report *r, const struct recording_info *inf
     if (p->abs99 > 150)
         note(r, CHECK_UNIT_PRESSURE, CH_PAW, "pascal or millimetres read as a larger unit: see --pressure-unit",
              "pressure is over %.0f cmH2O in 1 of 100 samples", p->abs99);
-    else if (p->abs99 < 3)
+    else if (p->abs99 < 3 && p->step > 0) /* one that never changes is told as that */
         note(r, CHECK_UNIT_PRESSURE, CH_PAW, "kilopascal read as a smaller unit, or nobody connected: see --pressure-unit",
              "pressure is under %.2g cmH2O in 99 of 100 samples", p->abs99);
     if (info->flow_uncalibrated)
@@ -113,7 +113,7 @@ static void judge_units(struct check_report *r, const struct recording_info *inf
     if (q->abs99 > 4 && q->abs50 > 0.5)
         note(r, CHECK_UNIT_FLOW, CH_FLOW, "L/min or mL/s read as L/s: see --flow-unit",
              "flow is over %.3g L/s in 1 of 100 samples", q->abs99);
-    else if (q->abs99 < 0.02)
+    else if (q->abs99 < 0.02 && q->step > 0)
         note(r, CHECK_UNIT_FLOW, CH_FLOW, "L/s read as L/min, or nobody connected: see --flow-unit",
              "flow is under %.2g L/s in 99 of 100 samples", q->abs99);
 }

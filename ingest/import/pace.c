@@ -7,14 +7,6 @@
 #define STEPS_MAX 1000
 #define DEN_MAX   60
 
-int64_t pace_gap_limit_ns(bool regular, int64_t step_ns)
-{
-    if (regular)
-        return step_ns + step_ns / 2;
-    int64_t wide = step_ns * 5 / 2, least = NS_PER_S / 50;
-    return wide > least ? wide : least;
-}
-
 void grid_start(struct grid *g, int64_t num, int64_t den)
 {
     int64_t whole = NS_PER_S * den;
@@ -99,5 +91,5 @@ void pace_find(const int64_t *t, int n, int64_t resolution_ns, struct pace *out)
         out->rate_den = 1000;
     }
     int64_t nominal = (NS_PER_S * out->rate_den + out->rate_num / 2) / (out->rate_num > 0 ? out->rate_num : 1);
-    out->gap_limit_ns = pace_gap_limit_ns(out->regular, out->regular ? nominal : out->median_ns);
+    out->gap_limit_ns = gap_limit_of(out->regular, out->regular ? nominal : out->median_ns);
 }

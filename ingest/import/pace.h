@@ -25,9 +25,6 @@ void pace_find(const int64_t *stamp_ns, int n, int64_t resolution_ns, struct pac
 /* A rate in Hz as a fraction: the simplest within 1e-7 of it, else in millionths. */
 void pace_fraction(double hz, int64_t *num, int64_t *den);
 
-/* The gap rule: regular sources 1.5 nominal steps; others max(2.5 median steps, 20 ms). */
-int64_t pace_gap_limit_ns(bool regular, int64_t step_ns);
-
 /* Rows at an exact rate: row k is at k/rate, rounded to the nanosecond, without drift and without overflow. */
 struct grid {
     int64_t t_ns;       /* of the next row */

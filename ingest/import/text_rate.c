@@ -94,7 +94,7 @@ static void use_rate(struct text_reader *r, double hz)
     /* The column of time is now one that is passed over. */
     row_plan_steps(&r->plan);
     r->plan.may_be_fast = r->plan.point == '.';
-    r->clock.limit_ns = pace_gap_limit_ns(true, (int64_t)(1e9 / hz));
+    r->clock.limit_ns = gap_limit_of(true, (int64_t)(1e9 / hz));
 }
 
 /* Stamps and a rate: coarse stamps give way to the rate, others are better than it. */
@@ -117,7 +117,7 @@ static void slow_down(struct text_reader *r)
     struct recording_info *info = &r->info;
     long per = r->mean.per;
     int64_t step = info->regular ? r->clock.limit_ns / 3 * 2 : r->median_ns;
-    info->gap_limit_ns = per > 1 ? pace_gap_limit_ns(info->regular, step * per) : r->clock.limit_ns;
+    info->gap_limit_ns = per > 1 ? gap_limit_of(info->regular, step * per) : r->clock.limit_ns;
     info->rate_den *= per;
     for (int64_t d = per; d > 1; d--)
         if (info->rate_num % d == 0 && info->rate_den % d == 0) {

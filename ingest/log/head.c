@@ -254,10 +254,8 @@ bool log_head_check(struct log_head *h, char why[256], char mend[256])
     if (in->clock == CLOCK_HOST)
         in->regular = false; /* arrival times, fitted: near the rate, not on it */
     int64_t step_ns = nominal_ns(1, in->rate_num, in->rate_den);
-    if (in->gap_limit_ns == 0 && in->regular)
-        in->gap_limit_ns = step_ns + step_ns / 2;
-    else if (in->gap_limit_ns == 0)
-        in->gap_limit_ns = step_ns * 5 / 2 > 20000000 ? step_ns * 5 / 2 : 20000000;
+    if (in->gap_limit_ns == 0)
+        in->gap_limit_ns = gap_limit_of(in->regular, step_ns);
     return true;
 }
 
