@@ -1,15 +1,25 @@
 #include "analyze/breath/classify.h"
 
-#define RHYTHM_S          0.015
-#define RHYTHM_LEAST      4
-#define RHYTHM_SHARE      0.30
-#define QUIET_L_S         0.02
-#define EFFORT_L_S        0.018
-#define ALIKE             0.10
-#define CYCLE_S           0.009
-#define CYCLE_RING        4.0
-#define CYCLE_DENSER      5.0
-#define CYCLE_SHARE       0.15
+#include "analyze/breath/order.h"
+
+#define RHYTHM_S      0.015
+#define RHYTHM_LEAST  4
+#define RHYTHM_SHARE  0.15
+#define RHYTHM_MOST   0.03 /* of the interval */
+#define RING          4.0
+#define DENSER        4.0
+#define LONGEST_SURE  3
+#define EARLIER       0.05
+#define EARLIER_LEAST 3
+#define DRAW_SHARE    0.7
+#define FINE_HZ       50.0
+#define EFFORT_L_S    0.018
+#define ALIKE         0.10
+#define CYCLE_S       0.009
+#define CYCLE_DENSER  5.0
+#define CYCLE_SHARE   0.15
+#define SHARE_NEAR    0.012
+#define RUN_OUT       0.05 /* flow cycling is set to 5 % of the peak at the least */
 
 bool classify_is_machine(const struct breath_more *more)
 {
@@ -21,49 +31,83 @@ static double interval_before(const struct classify_item *v, int k)
     return k > 0 && v[k - 1].row->complete ? v[k - 1].row->v[COL_ttot_s] : (double)NAN;
 }
 
-/* The interval to the onset before recurs among the neighbours, and those onsets were quiet. */
-static bool keeps_time(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz)
+/* How densely the values lie about `own`: those within `near` against those in the ring to 4 times that. */
+struct density {
+    int in, all;
+    double denser; /* per unit of width, in over ring */
+};
+
+static struct density density_of(const double *v, int n, double own, double near)
 {
-    double own = interval_before(v, k), same = fmax(RHYTHM_S, 1.1 / rate_hz);
-    int hits = 0, quiet = 0, all = 0;
-    if (isnan(own))
-        return false;
-    for (int i = 1; i < n; i++) {
-        double d = interval_before(v, i);
-        if (i == k || isnan(d))
-            continue;
-        all++;
-        if (fabs(d - own) <= same && classify_is_machine(v[i].more)) {
-            hits++;
-            quiet += v[i].more->q_before_l_s < QUIET_L_S * flow_scale;
-        }
+    struct density d = {0};
+    int ring = 0;
+    for (int i = 0; i < n; i++) {
+        double off = fabs(v[i] - own);
+        d.in += off <= near;
+        ring += off > near && off <= RING * near;
     }
-    if (hits < RHYTHM_LEAST || hits < RHYTHM_SHARE * all)
-        return false;
-    return 2 * quiet > hits; /* their median is quiet */
+    d.all = n;
+    /* The ring is 3 times as wide as the cluster. */
+    d.denser = d.in / fmax(ring / (RING - 1), 1);
+    return d;
 }
 
-/* A machine's clock bounds the wait: the longest interval about, met more than once, is its doing. */
-static bool waited_longest(const struct classify_item *v, int n, int k, double rate_hz)
+/* The intervals to the onset before, of the machine's breaths but this one. */
+static int intervals(const struct classify_item *v, int n, int k, double *out)
 {
-    double own = interval_before(v, k), same = fmax(RHYTHM_S, 1.1 / rate_hz);
-    int equals = 0;
-    for (int i = 1; i < n && !isnan(own); i++) {
+    int m = 0;
+    for (int i = 1; i < n; i++) {
         double d = interval_before(v, i);
-        if (i == k || isnan(d) || !classify_is_machine(v[i].more))
-            continue;
-        if (d > own + same)
-            return false;
-        equals += d >= own - same;
+        if (i != k && !isnan(d) && classify_is_machine(v[i].more))
+            out[m++] = d;
     }
-    return equals > 0;
+    return m;
+}
+
+/* The interval recurs as only a clock's does: at one of three widths, for an onset in noise is found within some tens of
+ * milliseconds. People vary by 3 % and more from breath to breath. */
+static bool keeps_time(const double *d, int m, double own, double rate_hz)
+{
+    static const double widths_s[] = {0.015, 0.025, 0.040};
+    for (size_t i = 0; i < sizeof widths_s / sizeof *widths_s && !isnan(own); i++) {
+        double near = fmax(widths_s[i], 1.1 / rate_hz);
+        struct density x = density_of(d, m, own, near);
+        if (near <= RHYTHM_MOST * own && x.in >= RHYTHM_LEAST && x.in >= RHYTHM_SHARE * x.all && x.denser >= DENSER)
+            return true;
+    }
+    return false;
+}
+
+/* A machine's clock bounds the wait: the longest interval about, met at least `equals` more times, is its doing. */
+static bool waited_longest(const double *d, int m, double own, double rate_hz, int equals)
+{
+    double same = fmax(RHYTHM_S, 1.1 / rate_hz);
+    int met = 0;
+    for (int i = 0; i < m; i++) {
+        if (d[i] > own + same)
+            return false;
+        met += d[i] >= own - same;
+    }
+    return !isnan(own) && met >= equals;
+}
+
+/* The flow that fires this patient's trigger: the median just before the onsets that came clearly earlier than this one;
+ * NAN where there are too few. */
+static double draw_that_fires(const struct classify_item *v, int n, int k)
+{
+    double q[2 * CLASSIFY_REACH + 1], own = interval_before(v, k);
+    int m = 0;
+    for (int i = 1; i < n; i++)
+        if (i != k && classify_is_machine(v[i].more) && interval_before(v, i) < own * (1 - EARLIER))
+            q[m++] = v[i].more->q_before_l_s;
+    return m >= EARLIER_LEAST ? order_median(q, m) : (double)NAN;
 }
 
 static bool drew_before(const struct classify_item *v, int k, double flow_scale, double rate_hz, double q_sd_l_s)
 {
     const struct breath_more *m = v[k].more;
     double sd30 = q_sd_l_s / sqrt(fmax(1, 0.03 * rate_hz));
-    return m->q_before_l_s > fmax(EFFORT_L_S * flow_scale, 3 * sd30) || m->departure_before ||
+    return m->drawn || m->q_before_l_s > fmax(EFFORT_L_S * flow_scale, 3 * sd30) || m->departure_before ||
            m->p_before_cmh2o < -0.35;
 }
 
@@ -94,24 +138,29 @@ static enum breath_control control_of(const struct classify_item *v, int n, int 
     return sum / count > 0 ? CONTROL_VOLUME : CONTROL_PRESSURE;
 }
 
-/* Ended by time: its Ti lies in a cluster far denser than its surroundings. */
+/* Ended by time, or by what was left of flow? Whichever recurs more sharply than the other; what goes on when flow has run
+ * out was not ended by flow. */
 static bool time_cycled(const struct classify_item *v, int n, int k, double rate_hz)
 {
-    double own = v[k].row->v[COL_ti_s], near = fmax(CYCLE_S, 1.1 / rate_hz), far = CYCLE_RING * near;
-    int in = 0, ring = 0, all = 0;
+    double ti[2 * CLASSIFY_REACH + 1], share[2 * CLASSIFY_REACH + 1], own_ti = v[k].row->v[COL_ti_s];
+    double own = v[k].more->end_share, sd = v[k].more->end_share_sd;
+    int n_ti = 0, n_share = 0;
+    if (own < RUN_OUT - 2 * sd)
+        return true;
     for (int i = 0; i < n; i++) {
-        double ti = v[i].row->v[COL_ti_s];
-        if (isnan(ti) || !classify_is_machine(v[i].more))
+        if (!classify_is_machine(v[i].more))
             continue;
-        all++;
-        if (fabs(ti - own) <= near)
-            in++;
-        else if (fabs(ti - own) <= far)
-            ring++;
+        if (!isnan(v[i].row->v[COL_ti_s]))
+            ti[n_ti++] = v[i].row->v[COL_ti_s];
+        if (!isnan(v[i].more->end_share))
+            share[n_share++] = v[i].more->end_share;
     }
-    /* Per unit of width: the ring is 3 times as wide as the cluster. */
-    double around = fmax(ring / (CYCLE_RING - 1), 0.5);
-    return in >= 4 && in > CYCLE_DENSER * around && in >= CYCLE_SHARE * all;
+    struct density by_time = density_of(ti, n_ti, own_ti, fmax(CYCLE_S, 1.1 / rate_hz));
+    bool timed = by_time.in >= 4 && by_time.denser > CYCLE_DENSER && by_time.in >= CYCLE_SHARE * by_time.all;
+    if (!timed || isnan(own))
+        return timed;
+    struct density by_flow = density_of(share, n_share, own, fmax(SHARE_NEAR, 2 * sd));
+    return by_flow.denser <= by_time.denser;
 }
 
 void classify_breath(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz,
@@ -124,11 +173,18 @@ void classify_breath(const struct classify_item *v, int n, int k, double flow_sc
         row->kind = KIND_UNASSISTED;
         return;
     }
-    if (keeps_time(v, n, k, flow_scale, rate_hz))
+    double d[2 * CLASSIFY_REACH + 1], waited = interval_before(v, k);
+    int m = intervals(v, n, k, d);
+    bool fine = rate_hz >= FINE_HZ; /* else several in a coarse step say little */
+    double fires = draw_that_fires(v, n, k), sd30 = q_sd_l_s / sqrt(fmax(1, 0.03 * rate_hz));
+    bool drew_enough = fires > fmax(EFFORT_L_S * flow_scale, 4 * sd30) && own->q_before_l_s > DRAW_SHARE * fires;
+    if (drew_enough)
+        row->initiation = INIT_PATIENT;
+    else if (keeps_time(d, m, waited, rate_hz) || (fine && waited_longest(d, m, waited, rate_hz, LONGEST_SURE)))
         row->initiation = INIT_MACHINE;
     else if (drew_before(v, k, flow_scale, rate_hz, q_sd_l_s))
         row->initiation = INIT_PATIENT;
-    else if (waited_longest(v, n, k, rate_hz))
+    else if (waited_longest(d, m, waited, rate_hz, 1))
         row->initiation = INIT_MACHINE;
     else
         row->initiation = INIT_UNKNOWN;

@@ -5,6 +5,8 @@
 #define RISE_CONFIRM_S    0.35
 #define RISE_CONFIRM_L    0.020
 #define RISE_STEP_L_S     0.2
+#define RISE_FED_L_S      0.3
+#define RISE_FED_CMH2O    0.8
 #define FALL_LOOK_S       0.15
 #define NEAR_PEEP_CMH2O   1.5
 #define SHARE_OF_LARGEST  0.30
@@ -150,7 +152,9 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
     if (in >= end)
         in = end - 1;
     q_end = ring_at(r, in)->q - base_flow_at(x->base, ring_at(r, in)->p);
-    if (q_end <= 0 || p_max < out->p_foot + RISE_P_CMH2O)
+    /* A strong effort eats the pressure of volume control; the flow's step is then all the larger. */
+    double p_least = out->q_step >= RISE_FED_L_S * x->scale.flow ? RISE_FED_CMH2O : RISE_P_CMH2O;
+    if (q_end <= 0 || p_max < out->p_foot + p_least)
         return false;
     return isnan(peep_cmh2o) || p_max > peep_cmh2o + RISE_P_CMH2O ||
            out->q_step >= RISE_STEP_L_S * x->scale.flow;

@@ -14,7 +14,9 @@ struct breath_more {
     bool departure_before;        /* ... before t0 (the last breath's) */
     double control_score;         /* over 0: flow was controlled, pressure followed; NAN: can't be told */
     double p_rise_cmh2o;          /* mean pressure over the middle of inspiration, above the foot */
-    bool machine, fall;
+    double end_share, end_share_sd; /* flow at t1 as a share of its peak, and how far noise and the sampling may move it;
+                                   * NAN: can't be told */
+    bool machine, fall, drawn;
 };
 
 struct measure_ctx {

@@ -12,6 +12,7 @@
 #define CAND_WAIT_S    2.5 /* longer for a candidate that stands by then */
 #define HEART_MOST_L_S 0.12 /* more than 5 L/min peak to peak, the most that bench studies use */
 #define FOOT_LEAST     (-2.0)
+#define PUSHED_CMH2O   3.0
 #define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
 
 void seg_init(struct seg *s, struct ring *r, const struct noise *z, struct breath_scale scale, seg_breath_fn *fn,
@@ -167,6 +168,13 @@ static int step_waiting(struct seg *s, uint64_t end, bool rise, double q_net)
     return TM_OK;
 }
 
+static bool pushed(const struct seg *s)
+{
+    uint64_t k = s->elbow.half, to = s->n + k + 1 < s->ring->end ? s->n + k + 1 : s->ring->end;
+    double rest = isnan(s->peep) ? s->open.p_foot : larger(s->peep, s->open.p_foot);
+    return ring_p_mean(s->ring, s->n, to) > rest + PUSHED_CMH2O;
+}
+
 static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net)
 {
     struct seg_turn turn;
@@ -174,6 +182,9 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
     s->q_peak = larger(s->q_peak, q_net);
     s->p_peak = larger(s->p_peak, now->p);
     s->v_peak_l = larger(s->v_peak_l, now->vol_l);
+    /* Nobody who draws gas in raises the pressure at his own mouth. */
+    if (!s->open.machine && q_net > s->q_hi && pushed(s))
+        s->open.machine = s->open.drawn = true;
     switch (seg_turn_look(s, end, maybe_rise, maybe_fall, q_net, &turn)) {
     case TURN_NONE:
         break;

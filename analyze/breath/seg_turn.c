@@ -14,6 +14,8 @@
 #define LEAP_CMH2O       1.0
 #define LEAP_DIP_L_S     0.08
 #define STILL_S          0.25
+#define JOIN_GAIN        1.15
+#define JOIN_FED         0.3
 #define STOOD_SHARE      0.1
 #define FLAT_AFTER_S     2.5
 #define FLAT_S           0.6
@@ -158,6 +160,12 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     struct seg_breath next = {.i0 = e.at, .t0_ns = e.t_ns, .machine = true, .p_foot = e.p_foot, .peep_before = s->peep};
     uint64_t from = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
     if (!s->open.machine) {
+        /* What flow does not gain by is no start of delivery: volume control fed the draw all along, pressure leaps as
+         * the effort ends. */
+        if (e.q_foot + e.q_step <= JOIN_GAIN * s->q_peak && (e.q_foot >= JOIN_FED * s->q_peak || effort_ended(s, e.at, end))) {
+            s->open.machine = s->open.drawn = true;
+            return TURN_NONE;
+        }
         s->next = next;
         return TURN_STEP;
     }

@@ -1,6 +1,7 @@
 #include "analyze/breath/shape.h"
 
 #include "analyze/breath/extreme.h"
+#define END_S 0.060
 /* Flow ends at the last sample over max(0.03, 8 % of the peak): a pause inside the window would make volume
  * control look like pressure control. */
 static uint64_t flow_end(const struct measure_ctx *x, const struct seg_breath *b, double peak)
@@ -16,14 +17,35 @@ static uint64_t flow_end(const struct measure_ctx *x, const struct seg_breath *b
     return i;
 }
 
+/* Flow at t1, from a straight line over the 60 ms before it. */
+static void end_of_flow(const struct measure_ctx *x, const struct seg_breath *b, double peak, struct breath_more *more)
+{
+    const struct ring *r = x->ring;
+    uint64_t n = ring_count(r, END_S) + 1;
+    n = n < 3 ? 3 : n;
+    more->end_share = more->end_share_sd = (double)NAN;
+    if (!b->has_t1 || b->i1 < b->i0 + 2 * n || peak <= 0)
+        return;
+    double sx = 0, sy = 0, sxx = 0, sxy = 0, m = (double)n;
+    for (uint64_t i = 0; i < n; i++) {
+        double u = -(double)i, y = ring_at(r, b->i1 - i)->q;
+        sx += u, sy += y, sxx += u * u, sxy += u * y;
+    }
+    double slope = (sxy - sx * sy / m) / (sxx - sx * sx / m), at = (sy - slope * sx) / m;
+    double noise = 2 * x->noise->q_sd_l_s / sqrt(m); /* at the line's end: 4 sd^2/n */
+    more->end_share = (at - base_flow_at(&x->seg->base, ring_at(r, b->i1)->p)) / peak;
+    more->end_share_sd = sqrt(noise * noise + 0.25 * slope * slope) / peak; /* t1 lies within half a sample */
+}
+
 void shape_of(const struct measure_ctx *x, const struct seg_breath *b, struct breath_more *more)
 {
     const struct ring *r = x->ring;
-    more->control_score = (double)NAN;
+    more->control_score = more->end_share = more->end_share_sd = (double)NAN;
     double peak = 0;
     for (uint64_t i = b->i0; i <= b->i1; i++)
         peak = larger(peak, ring_at(r, i)->q);
     peak -= base_flow_at(&x->seg->base, ring_at(r, b->i1)->p);
+    end_of_flow(x, b, peak, more);
     uint64_t stop = flow_end(x, b, peak);
     if (stop < b->i0 + 8)
         return;

@@ -120,7 +120,7 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
     enum reason why = !b->complete ? seg_breath_why(b)
                       : row->quality & (UINT64_C(1) << WHY_gap) ? WHY_gap
                       : row->quality & (UINT64_C(1) << WHY_leak_high) ? WHY_leak_high
-                      : !b->machine ? WHY_effort_suspected : WHY_NONE;
+                      : !b->machine || b->drawn ? WHY_effort_suspected : WHY_NONE;
     if (why != WHY_NONE) {
         fit_empty(row, why);
         return;
