@@ -8,6 +8,7 @@
 struct breath_scale {
     double flow;        /* factor on flow thresholds (adult 1) */
     double volume;      /* factor on volume thresholds (adult 1) */
+    double time;        /* factor on times that go with the length of a breath (adult 1) */
     double count_min_l; /* inspired volume from which it is a breath */
 };
 

@@ -13,6 +13,7 @@
 #define HEART_MOST_L_S 0.12 /* more than 5 L/min peak to peak, the most that bench studies use */
 #define FOOT_LEAST     (-2.0)
 #define PUSHED_CMH2O   3.0
+#define PUSHED_S       0.1
 #define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
 
 void seg_init(struct seg *s, struct ring *r, const struct noise *z, struct breath_scale scale, seg_breath_fn *fn,
@@ -170,9 +171,11 @@ static int step_waiting(struct seg *s, uint64_t end, bool rise, double q_net)
 
 static bool pushed(const struct seg *s)
 {
-    uint64_t k = s->elbow.half, to = s->n + k + 1 < s->ring->end ? s->n + k + 1 : s->ring->end;
+    uint64_t to = s->n + 1, from = s->n > s->open.i0 + ring_count(s->ring, PUSHED_S) ? to - ring_count(s->ring, PUSHED_S) : to - 1;
+    if (from + 1 == to)
+        return false;
     double rest = isnan(s->peep) ? s->open.p_foot : larger(s->peep, s->open.p_foot);
-    return ring_p_mean(s->ring, s->n, to) > rest + PUSHED_CMH2O;
+    return ring_p_mean(s->ring, from, to) > rest + PUSHED_CMH2O;
 }
 
 static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net)

@@ -22,6 +22,8 @@
 #define TURN_BACK_S      0.75
 #define STOPPED_S        0.15
 #define STOP_L_S         0.15
+#define STOP_REST        0.1
+#define STOP_ABRUPT      1.3
 #define INSP_MIN_S       0.08
 
 /* Does flow stay outward long enough: a volume, before it comes back inward. */
@@ -56,13 +58,16 @@ static bool pressure_held(const struct seg *s)
  * lets go, and the tubing's gas moves a little. */
 static bool pressure_rises_first(const struct seg *s, uint64_t from, uint64_t end)
 {
-    uint64_t to = from + ring_count(s->ring, FALL_WITHIN_S), k = s->elbow.half;
+    uint64_t to = from + ring_count(s->ring, FALL_WITHIN_S * s->scale.time), k = s->elbow.half;
     if (from + k >= end)
         return false;
     double now = ring_p_mean(s->ring, from - k, from + 1), top = now;
+    double in = s->v_peak_l - ring_at(s->ring, s->open.i0)->vol_l;
     for (uint64_t j = from; s->open.machine && j < to && j + k < end; j += k) {
         double p = ring_p_mean(s->ring, j, j + k);
         top = larger(top, p);
+        if (ring_vol_l(s->ring, from, j) < -EXPIRED_SHARE * in) /* that much does not pass shut valves */
+            return false;
         if (top - now >= 1 && p <= top - 2)
             return true;
     }
@@ -177,7 +182,7 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak;
     /* Flow that stood still before it is over, though nothing fell: a hold that ends in an inflation, a lung that was
      * filled again. */
-    uint64_t still = ring_count(s->ring, STILL_S);
+    uint64_t still = ring_count(s->ring, STILL_S * s->scale.time);
     bool stood = e.at > from + still &&
                  fabs(ring_q_mean(s->ring, e.at - still, e.at)) < STOOD_SHARE * s->q_peak;
     if (!stood && (!fell || (!by_p && !by_q) || e.at < from || effort_ended(s, e.at, end)))
@@ -196,20 +201,29 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
  * breath held): the next rise is a breath of its own. */
 static bool stopped_still(const struct seg *s)
 {
-    return !s->open.machine && s->n > s->still_from && s->n - s->still_from >= ring_count(s->ring, STILL_S);
+    return !s->open.machine && s->n > s->still_from && s->n - s->still_from >= ring_count(s->ring, STILL_S * s->scale.time);
 }
 
 /* Inward flow that something drew (suction) stops at once and then stands; a breath's own goes on through zero. What
  * comes after it is a breath of its own. */
 static bool drawing_stopped(const struct seg *s, uint64_t end, double q_net, uint64_t *at)
 {
-    uint64_t span = s->elbow.span, rest = ring_count(s->ring, STOPPED_S);
+    uint64_t span = s->elbow.span, rest = ring_count(s->ring, STOPPED_S * s->scale.time);
     *at = s->n + span;
     if (s->open.machine || *at + rest + s->elbow.mean >= end)
         return false;
-    double after = seg_net_mean(s, *at), later = seg_net_mean(s, *at + rest);
-    return q_net - after >= larger(STOP_L_S * s->scale.flow, 0.3 * q_net) && after > -s->q_lo && later > -s->q_lo &&
-           fabs(later - after) < s->q_hi;
+    double after = seg_net_mean(s, *at), lo = after, hi = after;
+    if (q_net - after < larger(STOP_L_S * s->scale.flow, 0.3 * q_net) || after > s->q_hi + STOP_REST * s->q_peak)
+        return false;
+    /* At once: it stood until then. */
+    if (s->n < s->open.i0 + span || seg_net_mean(s, s->n - span) - after > STOP_ABRUPT * (q_net - after))
+        return false;
+    for (uint64_t j = *at; j <= *at + rest; j += s->elbow.mean) {
+        double q = seg_net_mean(s, j);
+        lo = smaller(lo, q);
+        hi = larger(hi, q);
+    }
+    return lo > -s->q_lo && hi - lo < s->q_hi;
 }
 
 static bool standing_at_peep(const struct seg *s, uint64_t end)

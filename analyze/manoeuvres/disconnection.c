@@ -2,7 +2,13 @@
 
 #include <math.h>
 
-#define NEAR_ZERO_CMH2O 1.5
+#define NEAR_ZERO_CMH2O 1.0
+#define SMOOTH_S        0.3
+#define PULSE_CMH2O     3.0
+#define PULSE_LEAST_L   0.004
+#define RETURN_SHARE    0.5
+#define RETURNS         2
+#define REFUTED_NS      (60 * NS_PER_S)
 #define LOW_NS          (2 * NS_PER_S)
 #define UP_NS           (1 * NS_PER_S)
 #define PULSE_NS        (NS_PER_S * 6 / 5)
@@ -12,7 +18,7 @@
 
 void disconnection_init(struct disconnection *d)
 {
-    *d = (struct disconnection){.low_ns = -1, .pulse_ns = -1, .up_ns = -1};
+    *d = (struct disconnection){.low_ns = -1, .pulse_ns = -1, .up_ns = -1, .smooth_cmh2o = (double)NAN};
 }
 
 static void report(struct disconnection *d, int64_t end_ns, struct event *out)
@@ -20,16 +26,40 @@ static void report(struct disconnection *d, int64_t end_ns, struct event *out)
     *out = (struct event){.start_ns = d->start_ns, .end_ns = end_ns, .id = EVENT_disconnection,
                           .confidence = CONF_DEFINITE, .n_values = 1};
     out->values[0] = (struct event_value){.key = "expired_ml", .number = 1000 * d->expired_l, .decimals = 0};
-    double peep = d->peep_cmh2o;
+    double peep = d->peep_cmh2o, smooth = d->smooth_cmh2o;
     disconnection_init(d);
     d->peep_cmh2o = peep;
+    d->smooth_cmh2o = smooth;
+}
+
+/* Gas that a push of pressure brings and that comes back is ventilation, at a PEEP that was set lower: an open circuit
+ * gives nothing back. */
+static bool ventilated(struct disconnection *d, const struct tick *t)
+{
+    if (t->p > PULSE_CMH2O && t->q_net > 0) {
+        if (d->back_l > 0) /* the last one is over */
+            d->in_l = d->back_l = 0;
+        d->in_l += t->q_net * TICK_S;
+    } else if (t->q_net < 0 && d->in_l >= PULSE_LEAST_L) {
+        double before = d->back_l;
+        d->back_l -= t->q_net * TICK_S;
+        if (before < RETURN_SHARE * d->in_l && d->back_l >= RETURN_SHARE * d->in_l)
+            d->returns++;
+    }
+    return d->returns >= RETURNS;
 }
 
 static bool tick_active(struct disconnection *d, const struct tick *t, struct event *out)
 {
     if (t->t_ns - d->start_ns < FIRST_NS && t->q_net < 0)
         d->expired_l -= t->q_net * TICK_S;
-    if (t->p <= NEAR_ZERO_CMH2O)
+    if (ventilated(d, t)) {
+        int64_t until = t->t_ns + REFUTED_NS;
+        disconnection_init(d);
+        d->refuted_until_ns = until;
+        return false;
+    }
+    if (d->smooth_cmh2o <= NEAR_ZERO_CMH2O)
         d->last_low_ns = t->t_ns + (int64_t)(TICK_S * 1e9);
     if (t->p < UP_SHARE * d->peep_cmh2o) {
         d->up_ns = -1;
@@ -45,13 +75,20 @@ static bool tick_active(struct disconnection *d, const struct tick *t, struct ev
 
 bool disconnection_tick(struct disconnection *d, const struct tick *t, const struct ordinary *o, struct event *out)
 {
+    double keep = exp(-TICK_S / SMOOTH_S);
+    d->smooth_cmh2o = isnan(d->smooth_cmh2o) ? t->p : keep * d->smooth_cmh2o + (1 - keep) * t->p;
     if (d->active)
         return tick_active(d, t, out);
+    if (t->t_ns < d->refuted_until_ns)
+        return false;
     if (isnan(o->peep_cmh2o) || o->peep_cmh2o < PEEP_LEAST)
         return false;
-    if (fabs(t->p) <= NEAR_ZERO_CMH2O) {
+    double p = d->smooth_cmh2o;
+    if (fabs(p) <= NEAR_ZERO_CMH2O) {
         if (d->low_ns < 0) {
-            d->low_ns = t->t_ns;
+            d->low_ns = t->t_ns - (int64_t)(SMOOTH_S * 1e9);
+            d->returns = 0;
+            d->in_l = d->back_l = 0;
             d->peep_cmh2o = o->peep_cmh2o;
             d->expired_l = 0;
         }
@@ -62,7 +99,7 @@ bool disconnection_tick(struct disconnection *d, const struct tick *t, const str
         /* The machine blowing into the room lifts pressure a little, and not for long. */
         if (d->pulse_ns < 0)
             d->pulse_ns = t->t_ns;
-        if (t->p > UP_SHARE * o->peep_cmh2o || t->p < -NEAR_ZERO_CMH2O || t->t_ns - d->pulse_ns > PULSE_NS)
+        if (p > UP_SHARE * o->peep_cmh2o || p < -NEAR_ZERO_CMH2O || t->t_ns - d->pulse_ns > PULSE_NS)
             d->low_ns = d->pulse_ns = -1;
     }
     if (d->low_ns >= 0 && t->t_ns - d->low_ns >= LOW_NS) {

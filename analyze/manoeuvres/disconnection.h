@@ -1,7 +1,9 @@
-/* Disconnection: pressure within 1.5 cmH2O of zero for 2 s and more, in a patient whose PEEP was 3 or more.
+/* Disconnection: pressure, smoothed over 0.3 s, within 1 cmH2O of zero for 2 s and more, in a patient whose PEEP was 3
+ * or more.
  * Where the circuit opened decides what flow does (none; the patient's own; the machine's into the room), so
  * only pressure is asked. It ends where pressure stands above 0.6 of PEEP for a second. Common practice, no
- * source. Look-alikes: a PEEP set to 0 (not told: PEEP under 3 is left alone), apnoea (pressure stays at PEEP). */
+ * source. Look-alikes: a PEEP set to 0 (two pushes of pressure whose gas comes back refute it), apnoea (pressure stays at
+ * PEEP). */
 #ifndef TIDEMARK_ANALYZE_DISCONNECTION_H
 #define TIDEMARK_ANALYZE_DISCONNECTION_H
 
@@ -16,6 +18,10 @@ struct disconnection {
     int64_t last_low_ns; /* end of the last mean near zero: the end, once pressure stays up */
     double peep_cmh2o;  /* before it */
     double expired_l;   /* in its first 3 s */
+    double smooth_cmh2o;
+    double in_l, back_l; /* of the last push of pressure */
+    int returns;         /* pushes whose gas came back */
+    int64_t refuted_until_ns;
 };
 
 void disconnection_init(struct disconnection *d);

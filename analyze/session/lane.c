@@ -7,6 +7,7 @@
 #include <string.h>
 
 #define MARK_REACH_NS (120 * NS_PER_S)
+#define DROP_AFTER_NS (60 * NS_PER_S) /* by then breathing would have refuted it */
 
 int lane_new(struct lane **out, struct ring *r, const struct recording_info *info, enum patient_size size,
              double pbw_kg)
@@ -67,8 +68,9 @@ static void tick(struct lane *l, uint64_t from, uint64_t to)
         lane_event(l, &e);
     l->seg.no_lesson = sustained_inflation_suspected(&l->inflation) || l->disconnection.low_ns >= 0 || l->disconnection.active ||
                        l->one_way.active || suction_suspected(&l->suction, &l->ordinary);
-    /* Rows leave after 120 s even if the stretch they lie in goes on: what began in it is no breath. */
-    if (l->disconnection.active)
+    /* Rows leave after 120 s even if the stretch they lie in goes on: what began in it is no breath. One that ends is
+     * dropped as a whole. */
+    if (l->disconnection.active && t.t_ns - l->disconnection.start_ns > DROP_AFTER_NS)
         pending_drop(&l->pending, &(struct stretch){.from_ns = l->disconnection.start_ns, .to_ns = t.t_ns,
                                                     .keep_breathing = t.t_ns - l->disconnection.start_ns > 60 * NS_PER_S});
 }
