@@ -10,7 +10,7 @@
 #define STILL_S        0.25
 #define BREATH_LONG_S  20.0 /* from t0 */
 #define CAND_WAIT_S    2.5 /* longer for a candidate that stands by then */
-#define HEART_MOST_L_S 0.12 /* more than 5 L/min peak to peak, the most that bench studies use */
+#define HEART_MOST_L_S 0.06 /* amplitude; 5 L/min peak to peak, the most that bench studies use, is 0.042 */
 #define FOOT_LEAST     (-2.0)
 #define PUSHED_CMH2O   3.0
 #define PUSHED_S       0.1

@@ -5,6 +5,8 @@
 #define SHAPE_S         0.5
 #define SHAPE_CHANGE    0.30
 #define SHAPELESS_L_S   0.2
+#define SOFT_SDS        2.5
+#define SOFT_L_S        0.006
 
 void seg_walk_back(const struct seg *s, uint64_t n, uint64_t *at, int64_t *t_ns)
 {
@@ -18,6 +20,15 @@ void seg_walk_back(const struct seg *s, uint64_t n, uint64_t *at, int64_t *t_ns)
         const struct ring_slot *a = ring_at(r, j);
         q = a->q - base_flow_at(&s->base, a->p);
         if (q <= level)
+            break;
+        j--;
+    }
+    /* A soft start hides in the noise of single samples: means over 60 ms follow it further. */
+    uint64_t span = s->elbow.span;
+    double soft = larger(SOFT_SDS * s->noise->q_sd_l_s / sqrt((double)span), SOFT_L_S * s->scale.flow);
+    while (j > first + span) {
+        double mean = ring_q_mean(r, j - span, j) - base_flow_at(&s->base, ring_at(r, j)->p);
+        if (mean <= soft)
             break;
         j--;
     }
