@@ -16,6 +16,10 @@
 #define STILL_S          0.25
 #define JOIN_GAIN        1.15
 #define JOIN_FED         0.3
+#define JOIN_CMH2O       1.0
+#define JOIN_L_S         0.2
+#define FED_S            0.15
+#define FED_SHARE        0.6
 #define STOOD_SHARE      0.1
 #define FLAT_AFTER_S     2.5
 #define FLAT_S           0.6
@@ -156,6 +160,24 @@ static bool effort_ended(const struct seg *s, uint64_t foot, uint64_t end)
     return b->p - a->p >= LEAP_CMH2O && a->q - b->q >= LEAP_DIP_L_S * s->scale.flow;
 }
 
+/* What flow does not gain by is no start of delivery: volume control fed the draw all along, and pressure leaps as the
+ * effort ends. */
+static bool fed_all_along(const struct seg *s, const struct elbow *e, uint64_t end)
+{
+    uint64_t back = ring_count(s->ring, FED_S * s->scale.time);
+    if (e->q_foot + e->q_step > JOIN_GAIN * s->q_peak || e->at < s->open.i0 + back)
+        return false;
+    bool stood = seg_net_mean(s, e->at - back) >= FED_SHARE * s->q_peak;
+    return stood && (e->q_foot >= JOIN_FED * s->q_peak || effort_ended(s, e->at, end));
+}
+
+/* A machine that joins a draw brings pressure above where it rested, or most of the flow. */
+static bool joins(const struct seg *s, const struct elbow *e)
+{
+    double rest = isnan(s->peep) ? s->open.p_foot : s->peep;
+    return e->p_foot + e->p_step > rest + JOIN_CMH2O || (e->q_step >= JOIN_L_S * s->scale.flow && e->q_step >= e->q_foot);
+}
+
 /* A step inside an inspiration: the machine joining a draw of the patient's, or a second inflation. */
 static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
 {
@@ -165,12 +187,12 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     struct seg_breath next = {.i0 = e.at, .t0_ns = e.t_ns, .machine = true, .p_foot = e.p_foot, .peep_before = s->peep};
     uint64_t from = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
     if (!s->open.machine) {
-        /* What flow does not gain by is no start of delivery: volume control fed the draw all along, pressure leaps as
-         * the effort ends. */
-        if (e.q_foot + e.q_step <= JOIN_GAIN * s->q_peak && (e.q_foot >= JOIN_FED * s->q_peak || effort_ended(s, e.at, end))) {
+        if (fed_all_along(s, &e, end)) {
             s->open.machine = s->open.drawn = true;
             return TURN_NONE;
         }
+        if (!joins(s, &e))
+            return TURN_NONE;
         s->next = next;
         return TURN_STEP;
     }
