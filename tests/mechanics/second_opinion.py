@@ -33,9 +33,10 @@ def between(t, values, start, end):
 def integrals(row, t, p, q):
     start = float(row["start_s"])
     turn, end = start + float(row["ti_s"]), start + float(row["ttot_s"])
-    # Times are printed to the millisecond, and where flow jumps within one step nobody knows its course.
+    # Times are printed to the millisecond, and where flow jumps within one step nobody knows its course; flow lags
+    # pressure, by which the start is found, by up to 20 ms.
     step = np.median(np.diff(t))
-    jump = max(float(np.abs(np.diff(between(t, q, at - 2 * step, at + 2 * step)[1])).max()) for at in (start, turn, end))
+    jump = max(float(np.abs(np.diff(between(t, q, at - 2 * step, at + 2 * step + 0.02)[1])).max()) for at in (start, turn, end))
     edge_ml = 1000 * jump * step + 1.0
     # Volume is counted to where flow turns, just after the expiratory side opens, and back to where it turns again: at
     # a turn the running integral has its extreme.

@@ -1,5 +1,5 @@
-/* Each part of the lung against its closed form, most within 0.2 %, on an ideal machine. Derived from
- * the equations in fixtures/sim/lung.h and lung_recoil.h. */
+/* Each part of the lung against its closed form, most within 0.2 %, on an ideal machine. Derived
+ * from the equations in fixtures/sim/lung.h and lung_recoil.h. */
 #include "tests/sim/run_script.h"
 
 #include <math.h>
@@ -55,10 +55,11 @@ static void sigmoid(void **state) {
     /* Venegas's form: corners c -+ 2d, greatest compliance b/(4d) = 90 mL/cmH2O for b = 1.8 L. */
     near_to(sigmoid_l(18.01, mid, width, c_l) - sigmoid_l(17.99, mid, width, c_l), 0.02 * 0.09,
             1e-8, "compliance in the middle");
-    struct run *r = run_script("ideal\nwarmup 0\nseconds 400\n0 set mode=cpap peep_cmh2o=0 refractory_s=0 "
-                               "c_ml_cmh2o=90 curve_mid_cmh2o=18 curve_width_cmh2o=5\n"
-                               "20 inflate level=10 seconds=40\n100 inflate level=20 seconds=40\n"
-                               "200 inflate level=30 seconds=40\n");
+    struct run *r =
+        run_script("ideal\nwarmup 0\nseconds 400\n0 set mode=cpap peep_cmh2o=0 refractory_s=0 "
+                   "c_ml_cmh2o=90 curve_mid_cmh2o=18 curve_width_cmh2o=5\n"
+                   "20 inflate level=10 seconds=40\n100 inflate level=20 seconds=40\n"
+                   "200 inflate level=30 seconds=40\n");
     static const double top_s[] = {59, 139, 239}, level[] = {10, 20, 30};
     double v = 0;
     int next = 0;
@@ -80,8 +81,8 @@ static void sigmoid(void **state) {
     struct recoil_law law = recoil_law(&p);
     for (double cmh2o = -60; cmh2o < 100; cmh2o += 2.5) { /* tangents beyond the ends included */
         double tangent;
-        near_to(recoil_pressure(&law, 0.05, recoil_volume(&law, 0.05, cmh2o), &tangent), cmh2o, 1e-9,
-                "there and back");
+        near_to(recoil_pressure(&law, 0.05, recoil_volume(&law, 0.05, cmh2o), &tangent), cmh2o,
+                1e-9, "there and back");
         assert_true(tangent > 0);
     }
 }
@@ -109,7 +110,8 @@ static void waterfall(void **state) {
     for (int low = 0; low < 2; low++) {
         char text[400];
         snprintf(text, sizeof text,
-                 "ideal\nwarmup 0\nseconds 110\n0 set mode=cpap peep_cmh2o=8 refractory_s=0 c_ml_cmh2o=60 "
+                 "ideal\nwarmup 0\nseconds 110\n0 set mode=cpap peep_cmh2o=8 refractory_s=0 "
+                 "c_ml_cmh2o=60 "
                  "re_cmh2o_s_l=5 efl_s=2.5 efl_ml=300\n20 inflate level=30 seconds=40\n%s",
                  low ? "30 set peep_cmh2o=0\n" : "");
         struct run *r = run_script(text);
@@ -131,9 +133,10 @@ static void waterfall(void **state) {
 
 static void two_parts_empty(void **state) {
     (void)state;
-    struct run *r = run_script("ideal\nwarmup 0\nseconds 120\n0 set mode=cpap peep_cmh2o=0 refractory_s=0 "
-                               "c_ml_cmh2o=30 re_cmh2o_s_l=10 c2_ml_cmh2o=25 ri2_cmh2o_s_l=40 "
-                               "re2_cmh2o_s_l=60\n20 inflate level=20 seconds=60\n");
+    struct run *r =
+        run_script("ideal\nwarmup 0\nseconds 120\n0 set mode=cpap peep_cmh2o=0 refractory_s=0 "
+                   "c_ml_cmh2o=30 re_cmh2o_s_l=10 c2_ml_cmh2o=25 ri2_cmh2o_s_l=40 "
+                   "re2_cmh2o_s_l=60\n20 inflate level=20 seconds=60\n");
     double end_s = r->sim.truth.events[0].end_s, v = 0;
     double before = at_s(r, end_s - 0.01)->recoil;
     near_to(before, 20, 0.001, "both are full");
@@ -164,10 +167,11 @@ static void cuff(void **state) {
 /* Opens at (P - 20)/(10 T) a second above 20, and stays open until recoil is below 6. */
 static void recruitment(void **state) {
     (void)state;
-    struct run *r = run_script("ideal\nwarmup 0\nseconds 200\n0 set mode=cpap peep_cmh2o=10 "
-                               "c_ml_cmh2o=40 recruit_share=0.5 recruit_open_cmh2o=20 "
-                               "recruit_close_cmh2o=6 recruit_s=20\n30 inflate level=30 seconds=10\n"
-                               "100 set peep_cmh2o=2\n");
+    struct run *r =
+        run_script("ideal\nwarmup 0\nseconds 200\n0 set mode=cpap peep_cmh2o=10 "
+                   "c_ml_cmh2o=40 recruit_share=0.5 recruit_open_cmh2o=20 "
+                   "recruit_close_cmh2o=6 recruit_s=20\n30 inflate level=30 seconds=10\n"
+                   "100 set peep_cmh2o=2\n");
     double v[5] = {0}, t_s[] = {29, 90, 199};
     for (int i = 0; i < 3; i++) {
         for (int64_t k = 0; k < (int64_t)(t_s[i] / r->sim.h_s); k++) {
@@ -198,11 +202,12 @@ static void stable_and_balanced(void **state) {
     static const char *const modes[] = {"vc", "pc", "ps drive_per_min=25", "cpap drive_per_min=25"};
     for (size_t i = 0; i < sizeof lungs / sizeof *lungs * 4; i++) {
         char text[600];
-        snprintf(text, sizeof text,
-                 "step 0.002\nseconds 60\n0 set mode=%s condensate_cmh2o=3 heart_l_s=0.05 leak_k=0.01\n"
-                 "0 set %s\n20 insp_hold seconds=3\n30 suction form=closed seconds=6\n"
-                 "45 disconnect form=b seconds=5\n",
-                 modes[i % 4], lungs[i / 4]);
+        snprintf(
+            text, sizeof text,
+            "step 0.002\nseconds 60\n0 set mode=%s condensate_cmh2o=3 heart_l_s=0.05 leak_k=0.01\n"
+            "0 set %s\n20 insp_hold seconds=3\n30 suction form=closed seconds=6\n"
+            "45 disconnect form=b seconds=5\n",
+            modes[i % 4], lungs[i / 4]);
         struct run *r = run_script(text);
         double in = 0, first = 0;
         for (int64_t k = 0; k < r->sim.trace.n; k++) {
@@ -242,14 +247,10 @@ static void steps_do_not_matter(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(tube_pressure),
-        cmocka_unit_test(sigmoid),
-        cmocka_unit_test(stress_relaxation),
-        cmocka_unit_test(waterfall),
-        cmocka_unit_test(two_parts_empty),
-        cmocka_unit_test(cuff),
-        cmocka_unit_test(recruitment),
-        cmocka_unit_test(stable_and_balanced),
+        cmocka_unit_test(tube_pressure),       cmocka_unit_test(sigmoid),
+        cmocka_unit_test(stress_relaxation),   cmocka_unit_test(waterfall),
+        cmocka_unit_test(two_parts_empty),     cmocka_unit_test(cuff),
+        cmocka_unit_test(recruitment),         cmocka_unit_test(stable_and_balanced),
         cmocka_unit_test(steps_do_not_matter),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
