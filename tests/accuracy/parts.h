@@ -1,32 +1,31 @@
-/* Parts of the records, by stratum, rate, control and leak; and the bars that the judged ones have to hold. */
+/* Parts of the records: by stratum, size, lung, ward, rate, leak, control, troubles. The values of each are those that
+ * occur, in order of first appearance, so that every generator brings its own words. */
 #ifndef TIDEMARK_TESTS_ACCURACY_PARTS_H
 #define TIDEMARK_TESTS_ACCURACY_PARTS_H
 
 #include "tests/accuracy/score.h"
 
-struct part {
+#define PART_VALUES_MAX 40
+
+struct dimension {
     const char *name;
-    part_fn *fn;
-    long argument;
+    /* The word that a record falls under; "" none. buf has 64 bytes for a word that is made. */
+    const char *(*word)(const struct record *rec, const struct patient *p, char *buf);
 };
 
-size_t parts_count(void);
-const struct part *parts_get(size_t i);
-
-/* Records of the judged patients. */
-bool part_judged(const struct record *rec, const struct patient *p, long unused);
-bool part_patient(const struct record *rec, const struct patient *p, long number);
-
-struct bar {
-    const char *what;
-    double measured, limit; /* measured NAN: nothing to judge, which is a miss */
-    bool at_least;          /* else at most */
-    int decimals;
-    bool held;
+size_t dimensions_count(void);
+const struct dimension *dimensions_get(size_t i);
+/* The words that occur, at most PART_VALUES_MAX; returns how many. */
+size_t dimension_words(const struct dimension *d, const struct records *r, const struct patient *patients,
+                       char words[PART_VALUES_MAX][64]);
+/* A part_fn whose argument is a struct part_of. */
+struct part_of {
+    const struct dimension *dimension;
+    const char *word;
 };
-#define BARS_MAX 32
-
-/* Fills bars (BARS_MAX of them at most) and returns how many; 0 out of memory. */
-size_t bars_judge(struct bar *bars, const struct records *r, const struct patient *patients);
+bool part_is(const struct record *rec, const struct patient *p, const void *part_of);
+/* Argument: const size_t *, a patient's index. */
+bool part_patient(const struct record *rec, const struct patient *p, const void *index);
+bool part_all(const struct record *rec, const struct patient *p, const void *unused);
 
 #endif

@@ -1,75 +1,100 @@
 #include "tests/accuracy/patients.h"
 
+#include <jansson.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "fixtures/sim/run.h"
-
-const char *stratum_name(enum stratum s)
+const char *series_name(enum series s)
 {
-    static const char *const names[] = {"clean", "ordinary", "heavy"};
+    static const char *const names[SERIES_N] = {"judge", "quiet", "sim", "tuning"};
     return names[s];
 }
 
-const char *ward_name(int ward)
+size_t series_count(enum series s)
 {
-    static const char *const names[WARDS] = {"volume control, passive",    "volume control, assisted",
-                                             "pressure control, passive",  "pressure control, assisted",
-                                             "pressure support",           "unassisted at CPAP"};
-    return names[ward];
+    return s == SERIES_JUDGE ? (size_t)JUDGE_PATIENTS : s == SERIES_QUIET ? (size_t)JUDGE_QUIETS : (size_t)SIM_PATIENTS;
 }
 
-/* Every ward in both strata, every rate in all of these. */
-void patient_make(struct patient *p, size_t number, uint64_t base_seed)
+const char *stratum_word(enum stratum_of s)
 {
-    static const char *const rates[] = {"100", "50", "200", "100", "1000/3"};
-    static const double hz[] = {100, 50, 200, 100, 1000.0 / 3};
+    static const char *const names[STRATA] = {"clean", "ordinary", "heavy"};
+    return names[s];
+}
+
+void patient_make(struct patient *p, size_t index, enum series series, size_t number)
+{
     memset(p, 0, sizeof *p);
+    p->index = index;
     p->number = number;
-    p->seed = base_seed + number;
-    p->ward = (int)(p->seed % WARDS);
-    p->judged = number < JUDGED_PATIENTS;
-    p->stratum = number / WARDS % 2 ? STRATUM_ORDINARY : STRATUM_CLEAN;
-    p->rate = rates[number % 5];
-    p->rate_hz = hz[number % 5];
-    if (!p->judged) {
-        size_t beside = number - JUDGED_PATIENTS;
-        bool slow = beside >= 12 && beside < 18;
-        p->stratum = beside < 12 ? STRATUM_HEAVY : STRATUM_ORDINARY;
-        p->sensor_errors = beside >= 18;
-        p->rate = slow ? "25" : "100";
-        p->rate_hz = slow ? 25 : 100;
-    }
+    p->series = series;
 }
 
-/* Sensors as they are met: gain of flow off by up to 8 %, of pressure by 3 %, zeros moved (common practice, no source). */
-static void append_errors(char *text, size_t cap, uint64_t seed)
+/* The simulator's patients: strata take turns, four of ten at 100 Hz, the rest over all rates. */
+static void sim_argv(const struct patient *p, const char *prefix, struct generator *g)
 {
-    static const double share[] = {-1, -0.6, -0.2, 0.3, 0.7, 1};
-    double s = share[seed % 6];
-    size_t n = strlen(text);
-    snprintf(text + n, cap - n, "0 set gain_q=%.3f gain_p=%.3f offset_q=%.4f offset_p=%.2f\n", 1 + 0.08 * s, 1 - 0.03 * s,
-             0.015 * s, -0.5 * s);
+    static const char *const rates[] = {"100", "50", "200", "100", "1000/3", "100", "25", "100", "125", "125/2"};
+    static const enum stratum_of strata[] = {CLEAN, ORDINARY, ORDINARY, HEAVY};
+    uint64_t base = p->series == SERIES_SIM ? SIM_SEED : TUNING_SEED;
+    snprintf(g->number, sizeof g->number, "%llu", (unsigned long long)(base + p->number));
+    const char *argv[] = {"tidemark-sim", "patient", "--seed", g->number, "--stratum", stratum_word(strata[p->number / 6 % 4]),
+                          "--seconds", SIM_SECONDS, "--rate", rates[p->number % 10], "--log", "-o", prefix, NULL};
+    memcpy(g->argv, argv, sizeof argv);
 }
 
-int patient_simulate(const struct patient *p, const char *prefix, struct err *e)
+static void judge_argv(const struct patient *p, const char *prefix, struct generator *g)
 {
-    struct run_opts opts = {.prefix = prefix, .log = true, .truth = true};
-    char *made = case_patient(p->seed, p->stratum, PATIENT_SECONDS, p->rate);
-    size_t cap = made ? strlen(made) + 256 : 0;
-    char *text = made ? malloc(cap) : NULL;
-    int rc = TM_ERR_MEMORY;
-    if (text) {
-        snprintf(text, cap, "%s", made);
-        if (p->sensor_errors) {
-            append_errors(text, cap, p->seed);
-        }
-        rc = run_case(text, "patient", &opts, e);
+    snprintf(g->number, sizeof g->number, "%zu", p->number);
+    const char *argv[] = {"tidemark-judge", p->series == SERIES_QUIET ? "quiet" : "patient", g->number, "-o", prefix, NULL};
+    memcpy(g->argv, argv, sizeof argv);
+}
+
+void patient_generator(const struct patient *p, const char *prefix, struct generator *g)
+{
+    if (p->series == SERIES_JUDGE || p->series == SERIES_QUIET) {
+        judge_argv(p, prefix, g);
     } else {
-        rc = err_set(e, rc, NULL, 0, NULL, "out of memory");
+        sim_argv(p, prefix, g);
     }
-    free(made);
-    free(text);
-    return rc;
+}
+
+static void word(char *out, size_t cap, const json_t *o, const char *key, const char *otherwise)
+{
+    const char *s = json_string_value(json_object_get(o, key));
+    snprintf(out, cap, "%s", s ? s : otherwise);
+}
+
+int patient_read(struct patient *p, const char *folder)
+{
+    char path[1024], stratum[16];
+    json_error_t why;
+    snprintf(path, sizeof path, "%s/patient.json", folder);
+    json_t *o = json_load_file(path, 0, &why);
+    if (!o) {
+        fprintf(stderr, "%s: %s\n", path, why.text);
+        return -1;
+    }
+    word(stratum, sizeof stratum, o, "stratum", "");
+    word(p->size, sizeof p->size, o, "size", "adult");
+    word(p->lung, sizeof p->lung, o, "lung", "ordinary");
+    word(p->ward, sizeof p->ward, o, "ward", "");
+    p->rate_hz = json_number_value(json_object_get(o, "rate_hz"));
+    p->seconds = json_number_value(json_object_get(o, "seconds"));
+    snprintf(p->rate, sizeof p->rate, "%g Hz", p->rate_hz);
+    p->troubles = (int)json_array_size(json_object_get(o, "troubles"));
+    p->exact_sensor = !json_is_false(json_object_get(o, "exact_sensor"));
+    p->two_level = strstr(p->ward, "two-level") != NULL;
+    int known = 0;
+    for (int s = 0; s < STRATA; s++) {
+        if (strcmp(stratum, stratum_word((enum stratum_of)s)) == 0) {
+            p->stratum = (enum stratum_of)s;
+            known = 1;
+        }
+    }
+    json_decref(o);
+    if (!known || !(p->rate_hz > 0)) {
+        fprintf(stderr, "%s: no stratum or rate\n", path);
+        return -1;
+    }
+    return 0;
 }

@@ -1,6 +1,8 @@
-/* The simulated patients that the scorer judges on: each made from its number alone, by the simulator.
+/* The patients that the scorer judges on, each made from its number alone, by one of two generators that share no code:
+ * the simulator (fixtures/sim), on whose tuning series a threshold may be moved, and the judge (fixtures/judge), on which
+ * none ever is.
  *
- * Judging patients and tuning patients have different seeds: whoever moves a threshold looks at the tuning ones only. */
+ * What a patient is like is read from the patient.json that its generator writes (fixtures/truth-files.md). */
 #ifndef TIDEMARK_TESTS_ACCURACY_PATIENTS_H
 #define TIDEMARK_TESTS_ACCURACY_PATIENTS_H
 
@@ -8,33 +10,45 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "fixtures/sim/case.h"
-#include "ingest/notice.h"
+#include "ingest/sample.h"
 
-#define JUDGED_PATIENTS 100 /* clean and ordinary; the bars are theirs */
-#define BESIDE_PATIENTS 24  /* heavy noise, 25 Hz, sensor errors: printed beside, without a bar */
-#define JUDGING_SEED UINT64_C(710000)
-#define TUNING_SEED UINT64_C(40000)
-#define PATIENT_SECONDS 600
-#define WARDS 6
+/* Judge: the judge's patients. Quiet: its recordings with hardly a breath in them. */
+enum series { SERIES_JUDGE, SERIES_QUIET, SERIES_SIM, SERIES_TUNING, SERIES_N };
+
+#define JUDGE_PATIENTS 240 /* tests/judge asks the judge itself */
+#define JUDGE_QUIETS   4
+#define SIM_PATIENTS   144
+#define SIM_SEED      UINT64_C(710000)
+#define TUNING_SEED   UINT64_C(40000)
+#define SIM_SECONDS   "600"
+
+enum stratum_of { CLEAN, ORDINARY, HEAVY, STRATA };
 
 struct patient {
-    size_t number;
-    uint64_t seed;
-    enum stratum stratum;
-    int ward;           /* what the simulator makes of its number: control and effort */
-    const char *rate;   /* as in a script: "100", "1000/3" */
-    double rate_hz;
-    bool judged;        /* bars apply */
-    bool sensor_errors; /* gain and zero off */
-    bool heart;         /* it moves gas; known once the recording is made */
+    size_t index;  /* in the array that is judged */
+    size_t number; /* in its series, from 0 */
+    enum series series;
+    enum stratum_of stratum;
+    char size[12], lung[16], ward[48], rate[16];
+    double rate_hz, seconds;
+    int troubles;
+    bool exact_sensor, heart, two_level;
+    bool one_compartment, linear;
 };
 
-/* Patient `number` (0-based; from JUDGED_PATIENTS on: beside) of the series that starts at base_seed. */
-void patient_make(struct patient *p, size_t number, uint64_t base_seed);
-/* Simulates it: PREFIX.log.gz and PREFIX.truth/. */
-int patient_simulate(const struct patient *p, const char *prefix, struct err *e) MUST_USE;
-const char *stratum_name(enum stratum s);
-const char *ward_name(int ward);
+const char *series_name(enum series s);
+size_t series_count(enum series s);
+const char *stratum_word(enum stratum_of s);
+
+void patient_make(struct patient *p, size_t index, enum series series, size_t number);
+/* The command that simulates it, PREFIX.log.gz and PREFIX.truth/; argv[0] is a name to be looked for beside the caller's
+ * other tools. */
+struct generator {
+    const char *argv[16];
+    char number[24];
+};
+void patient_generator(const struct patient *p, const char *prefix, struct generator *g);
+/* Reads what it is like from FOLDER/patient.json. 0, or -1 with the reason on stderr. */
+int patient_read(struct patient *p, const char *folder) MUST_USE;
 
 #endif

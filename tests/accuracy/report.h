@@ -4,10 +4,10 @@
 
 #include <stdio.h>
 
-#include "tests/accuracy/parts.h"
+#include "tests/accuracy/score.h"
 
-/* Writes the whole page; 0, or -1 out of memory. Errors of the stream are left for ferror(). */
-int report_write(FILE *o, const struct records *r, const struct patient *patients, size_t n_patients, const char *series);
+/* Writes the whole page, with the text about the judged runs; 0, or -1 out of memory. Errors of the stream are left for ferror(). */
+int report_write(FILE *o, const struct records *r, const struct patient *patients, size_t n_patients, const char *runs);
 /* The bars alone, one line each. Returns how many were missed, or -1 out of memory. */
 int report_bars(FILE *o, const struct records *r, const struct patient *patients);
 /* A line per kind of event. */

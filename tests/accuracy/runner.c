@@ -15,25 +15,38 @@ struct names {
 
 static void name_files(struct names *n, const struct run *run, const struct patient *p)
 {
-    snprintf(n->prefix, sizeof n->prefix, "%s/p%llu", run->scratch, (unsigned long long)p->seed);
+    snprintf(n->prefix, sizeof n->prefix, "%s/%s%zu", run->scratch, series_name(p->series), p->number);
     snprintf(n->log, sizeof n->log, "%s.log.gz", n->prefix);
     snprintf(n->truth, sizeof n->truth, "%s.truth", n->prefix);
     snprintf(n->tables, sizeof n->tables, "%s.tables", n->prefix);
     snprintf(n->said, sizeof n->said, "%s.said", n->prefix);
 }
 
-/* The child: simulates, then becomes the program. */
+/* Says into the file; never returns if it can't. */
+static void speak_into(const char *path)
+{
+    int fd = open(path, O_WRONLY | O_CREAT | O_TRUNC, 0666);
+    if (fd < 0 || dup2(fd, STDERR_FILENO) < 0 || dup2(fd, STDOUT_FILENO) < 0) {
+        perror(path);
+        _exit(126);
+    }
+}
+
+/* The child: a child of its own simulates, then it becomes the program. */
 static void child(const struct run *run, const struct patient *p, const struct names *n)
 {
-    struct err e;
-    if (patient_simulate(p, n->prefix, &e)) {
-        fprintf(stderr, "%s: %s\n", n->prefix, e.what);
-        _exit(125);
+    struct generator g;
+    int status;
+    speak_into(n->said);
+    patient_generator(p, n->prefix, &g);
+    pid_t pid = fork();
+    if (pid == 0) {
+        execv(p->series == SERIES_JUDGE || p->series == SERIES_QUIET ? run->judge : run->sim, (char *const *)g.argv);
+        perror(g.argv[0]);
+        _exit(127);
     }
-    int fd = open(n->said, O_WRONLY | O_CREAT | O_TRUNC, 0666);
-    if (fd < 0 || dup2(fd, STDERR_FILENO) < 0 || dup2(fd, STDOUT_FILENO) < 0) {
-        perror(n->said);
-        _exit(126);
+    if (pid < 0 || waitpid(pid, &status, 0) < 0 || !WIFEXITED(status) || WEXITSTATUS(status) != 0) {
+        _exit(125);
     }
     execl(run->tidemark, run->tidemark, "breaths", n->log, "-o", n->tables, "--force", (char *)NULL);
     perror(run->tidemark);
@@ -81,7 +94,8 @@ static int collect(const struct run *run, struct patient *p, struct records *r)
     struct names n;
     struct breaths truth = {0}, found = {0};
     name_files(&n, run, p);
-    int rc = truth_read(&truth, n.truth);
+    int rc = patient_read(p, n.truth);
+    rc = rc ? rc : truth_read(&truth, n.truth);
     rc = rc ? rc : found_read(&found, n.tables);
     p->heart = truth.heart;
     rc = rc ? rc : score_patient(r, p, &truth, &found);

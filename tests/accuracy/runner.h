@@ -5,7 +5,7 @@
 #include "tests/accuracy/score.h"
 
 struct run {
-    const char *tidemark; /* the program */
+    const char *tidemark, *sim, *judge; /* the program and the two generators */
     const char *scratch;  /* folder for recordings and tables, made if missing; files stay for a look if keep */
     int jobs;
     bool keep;

@@ -32,30 +32,49 @@ static double percent(double found, double truth, double of)
     return 100 * (found - truth) / of;
 }
 
+static bool spoken(const char *word)
+{
+    return *word && strcmp(word, "unknown") != 0;
+}
+
+static void compare_values(struct record *rec, const struct breath *t, const struct breath *f)
+{
+    rec->f[F_ONSET_S] = f->t0_s - t->t0_s;
+    /* Both in % of the inspired volume: a breath that the next one cuts short may have hardly been breathed out. */
+    rec->f[F_VTI_PCT] = percent(f->vti_ml, t->vti_ml, t->vti_ml);
+    rec->f[F_VTE_PCT] = percent(f->vte_ml, t->vte_ml, t->vti_ml);
+    rec->f[F_PIP] = f->pip - t->pip;
+    rec->f[F_PEEP] = f->peep - t->peep;
+    rec->f[F_PMEAN] = f->pmean - t->pmean;
+    rec->f[F_C_PCT] = percent(f->c_ml_cmh2o, t->c_ml_cmh2o, t->c_ml_cmh2o);
+    rec->f[F_RI_PCT] = percent(f->r_cmh2o_s_l, t->r_cmh2o_s_l, t->r_cmh2o_s_l);
+    rec->f[F_RE_PCT] = percent(f->re_cmh2o_s_l, t->re_cmh2o_s_l, t->re_cmh2o_s_l);
+    rec->c_given = !isnan(f->c_ml_cmh2o);
+    rec->r_given = !isnan(f->r_cmh2o_s_l);
+}
+
 static struct record compare(const struct breath *t, const struct breath *f)
 {
-    struct record rec = {.outcome = f ? HIT : MISS, .t_s = t->t0_s, .leak_pct = t->leak_pct, .eligible = t->eligible};
+    struct record rec = {.outcome = f ? HIT : MISS, .t_s = t->t0_s, .leak_pct = t->leak_near_pct, .eligible = t->eligible,
+                         .efl_share = t->efl_share, .plain = t->plain, .false_trigger = t->auto_triggered};
     rec.unassisted = strcmp(t->kind, "unassisted") == 0;
     snprintf(rec.control, sizeof rec.control, "%s", t->control);
-    rec.onset_s = rec.vti_pct = rec.vte_pct = rec.pip = rec.peep = rec.pmean = rec.c_pct = rec.r_pct = rec.re_pct = NAN;
-    rec.kind = rec.initiation = rec.control_same = NAN;
+    snprintf(rec.kind, sizeof rec.kind, "%s", t->kind);
+    for (int i = 0; i < F_N; i++) {
+        rec.f[i] = NAN;
+    }
+    for (int i = 0; i < W_N; i++) {
+        rec.w[i] = NAN;
+    }
     if (!f) {
         return rec;
     }
-    rec.onset_s = f->t0_s - t->t0_s;
-    /* Both in % of the inspired volume: a breath that the next one cuts short may have hardly been breathed out. */
-    rec.vti_pct = percent(f->vti_ml, t->vti_ml, t->vti_ml);
-    rec.vte_pct = percent(f->vte_ml, t->vte_ml, t->vti_ml);
-    rec.pip = f->pip - t->pip;
-    rec.peep = f->peep - t->peep;
-    rec.pmean = f->pmean - t->pmean;
-    rec.c_pct = percent(f->c_ml_cmh2o, t->c_ml_cmh2o, t->c_ml_cmh2o);
-    rec.r_pct = percent(f->r_cmh2o_s_l, t->r_cmh2o_s_l, t->r_cmh2o_s_l);
-    rec.re_pct = percent(f->re_cmh2o_s_l, t->re_cmh2o_s_l, t->re_cmh2o_s_l);
-    rec.c_given = !isnan(f->c_ml_cmh2o);
-    rec.kind = same(t->kind, f->kind);
-    rec.initiation = same(t->initiation, f->initiation);
-    rec.control_same = same(t->control, f->control);
+    compare_values(&rec, t, f);
+    snprintf(rec.found_kind, sizeof rec.found_kind, "%s", f->kind);
+    rec.initiation_given = spoken(f->initiation);
+    rec.w[W_KIND] = same(t->kind, f->kind);
+    rec.w[W_INITIATION] = rec.initiation_given ? same(t->initiation, f->initiation) : (double)NAN;
+    rec.w[W_CONTROL] = same(t->control, f->control);
     return rec;
 }
 
@@ -90,26 +109,28 @@ static size_t event_at(const struct breaths *b, double t_s)
 
 /* A found breath without a partner is extra; or it is in the band: inside an event or a breath that is not scored, or
  * beyond the recording's first and last true breath. */
-static int add_extra(struct records *r, size_t patient, const struct breath *f, const struct breaths *truth)
+static int add_extra(struct records *r, const struct patient *p, const struct breath *f, const struct breaths *truth)
 {
     size_t kind = event_at(truth, f->t0_s);
     if (kind < EVENT_NAMES) {
         r->events[kind].breaths++;
+    }
+    if (kind < EVENT_NAMES && p->series != SERIES_QUIET) {
         return 0;
     }
-    for (size_t i = 0; i < truth->n; i++) {
+    for (size_t i = 0; i < truth->n && p->series != SERIES_QUIET; i++) {
         const struct breath *t = &truth->v[i];
         if (!t->counts && f->t0_s >= t->t0_s - MATCH_WITHIN_S && (f->t0_s < t->t2_s || isnan(t->t2_s))) {
             return 0;
         }
     }
-    if (truth->n && (f->t0_s < truth->v[0].t0_s || f->t0_s > truth->v[truth->n - 1].t0_s)) {
+    if (p->series != SERIES_QUIET && truth->n && (f->t0_s < truth->v[0].t0_s || f->t0_s > truth->v[truth->n - 1].t0_s)) {
         return 0;
     }
     struct record rec = compare(f, NULL);
     rec.outcome = EXTRA;
-    rec.patient = patient;
-    rec.eligible = false;
+    rec.patient = p->index;
+    rec.leak_pct = NAN;
     return add(r, &rec);
 }
 
@@ -154,6 +175,23 @@ static void score_events(struct records *r, const struct breaths *truth, const s
     }
 }
 
+/* Leak over this breath and the four before it, found less true, in percentage points; NAN unless all five are
+ * matched and both sides know. */
+static double leak_of_five(const struct breaths *truth, const struct breaths *found, const size_t *of_t, size_t i)
+{
+    double sum = 0;
+    for (size_t k = i; i >= 4 && k + 5 > i; k--) {
+        if (!truth->v[k].counts || of_t[k] == MATCH_NONE) {
+            return NAN;
+        }
+        sum += found->v[of_t[k]].leak_pct - truth->v[k].leak_pct;
+        if (k == 0) {
+            break;
+        }
+    }
+    return i >= 4 ? sum / 5 : (double)NAN;
+}
+
 static int score_pairs(struct records *r, const struct patient *p, const struct breaths *truth,
                        const struct breaths *found, double *times, size_t *partners)
 {
@@ -169,13 +207,14 @@ static int score_pairs(struct records *r, const struct patient *p, const struct 
     for (size_t i = 0; i < truth->n && rc == 0; i++) {
         if (truth->v[i].counts) {
             struct record rec = compare(&truth->v[i], of_t[i] == MATCH_NONE ? NULL : &found->v[of_t[i]]);
-            rec.patient = p->number;
+            rec.patient = p->index;
+            rec.f[F_LEAK5] = leak_of_five(truth, found, of_t, i);
             rc = add(r, &rec);
         }
     }
     for (size_t k = 0; k < found->n && rc == 0; k++) {
         if (of_f[k] == MATCH_NONE) {
-            rc = add_extra(r, p->number, &found->v[k], truth);
+            rc = add_extra(r, p, &found->v[k], truth);
         }
     }
     return rc;
@@ -188,6 +227,7 @@ int score_patient(struct records *r, const struct patient *p, const struct breat
     size_t *partners = calloc(n, sizeof *partners);
     int rc = times && partners ? score_pairs(r, p, truth, found, times, partners) : -1;
     score_events(r, truth, found);
+    r->quiet_seconds += p->series == SERIES_QUIET ? p->seconds : 0;
     free(times);
     free(partners);
     return rc;
@@ -197,54 +237,4 @@ void records_free(struct records *r)
 {
     free(r->v);
     memset(r, 0, sizeof *r);
-}
-
-static int sum_record(struct sum *s, const struct record *rec, const struct patient *p)
-{
-    int rc = 0;
-    s->hit += rec->outcome == HIT;
-    s->miss += rec->outcome == MISS;
-    s->extra += rec->outcome == EXTRA;
-    struct numbers *onset = !rec->unassisted ? &s->onset_machine : p->heart ? &s->onset_heart : &s->onset_unassisted;
-    rc |= numbers_add(onset, fabs(rec->onset_s));
-    rc |= numbers_add(&s->vti, rec->vti_pct);
-    rc |= numbers_add(&s->vte, rec->vte_pct);
-    rc |= numbers_add(&s->pip, rec->pip);
-    rc |= numbers_add(&s->peep, rec->peep);
-    rc |= numbers_add(&s->pmean, rec->pmean);
-    rc |= numbers_add(&s->kind, rec->kind);
-    rc |= numbers_add(&s->initiation, rec->initiation);
-    rc |= numbers_add(&s->control, rec->control_same);
-    rc |= numbers_add(&s->c, rec->c_pct);
-    rc |= numbers_add(&s->r, rec->r_pct);
-    rc |= numbers_add(&s->re, rec->re_pct);
-    s->eligible += rec->eligible;
-    s->given += rec->eligible && rec->c_given;
-    s->c_all += isnan(rec->c_pct) ? 0u : 1u;
-    s->c_wrong += fabs(rec->c_pct) > 20;
-    s->r_all += (isnan(rec->r_pct) ? 0u : 1u) + (isnan(rec->re_pct) ? 0u : 1u);
-    s->r_wrong += (fabs(rec->r_pct) > 20 ? 1u : 0u) + (fabs(rec->re_pct) > 20 ? 1u : 0u);
-    return rc;
-}
-
-int sum_part(struct sum *s, const struct records *r, const struct patient *patients, part_fn *part, long argument)
-{
-    memset(s, 0, sizeof *s);
-    int rc = 0;
-    for (size_t i = 0; i < r->n && rc == 0; i++) {
-        const struct record *rec = &r->v[i];
-        if (part(rec, &patients[rec->patient], argument)) {
-            rc = sum_record(s, rec, &patients[rec->patient]);
-        }
-    }
-    return rc;
-}
-
-void sum_free(struct sum *s)
-{
-    struct numbers *all[] = {&s->onset_machine, &s->onset_unassisted, &s->onset_heart, &s->vti, &s->vte, &s->pip,
-                             &s->peep, &s->pmean, &s->c, &s->r, &s->re, &s->kind, &s->initiation, &s->control};
-    for (size_t i = 0; i < sizeof all / sizeof *all; i++) {
-        numbers_free(all[i]);
-    }
 }

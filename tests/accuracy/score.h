@@ -10,17 +10,19 @@
 
 enum outcome { HIT, MISS, EXTRA };
 
-/* One breath's comparison: found less true. NAN: not to be compared. */
+/* What is compared, found less true; volumes in % of the true inspired volume. LEAK5: mean of five breaths running. */
+enum figure { F_ONSET_S, F_VTI_PCT, F_VTE_PCT, F_PIP, F_PEEP, F_PMEAN, F_C_PCT, F_RI_PCT, F_RE_PCT, F_LEAK5, F_N };
+/* Words: 1 agrees, 0 does not; NAN: not to be compared, or (initiation) not given. */
+enum verdict { W_KIND, W_INITIATION, W_CONTROL, W_N };
+
 struct record {
-    size_t patient;
+    size_t patient; /* index */
     enum outcome outcome;
-    double t_s;
-    bool unassisted;
-    char control[12]; /* the true one; of an extra breath what was found */
-    double leak_pct;
-    double onset_s, vti_pct, vte_pct, pip, peep, pmean, c_pct, r_pct, re_pct;
-    double kind, initiation, control_same; /* 1 agrees, 0 does not */
-    bool eligible, c_given;
+    double t_s, leak_pct, efl_share;
+    bool unassisted, false_trigger, plain;
+    char control[12], kind[16], found_kind[16]; /* of an extra breath what was found */
+    double f[F_N], w[W_N];
+    bool eligible, c_given, r_given, initiation_given;
 };
 
 /* The events that are no breathing: the only ones judged here. */
@@ -35,11 +37,13 @@ struct records {
     struct record *v;
     size_t n, cap;
     struct event_count events[EVENT_NAMES];
+    double quiet_seconds; /* of quiet recordings */
 };
 
 const char *judged_event(size_t i); /* the names, 0..EVENT_NAMES-1 */
 
-/* Adds the records of one patient. 0, or -1 out of memory. */
+/* Adds the records of one patient. 0, or -1 out of memory. In a quiet recording every found breath that no true one
+ * answers is extra, event or not. */
 int score_patient(struct records *r, const struct patient *p, const struct breaths *truth, const struct breaths *found);
 void records_free(struct records *r);
 
@@ -47,16 +51,20 @@ void records_free(struct records *r);
 struct sum {
     size_t hit, miss, extra;
     struct numbers onset_machine, onset_unassisted, onset_heart; /* absolute errors, s */
-    struct numbers vti, vte, pip, peep, pmean, c, r, re;
-    struct numbers kind, initiation, control;
-    size_t eligible, given;        /* eligible breaths, and those of them with a compliance */
+    struct numbers f[F_N], w[W_N];
+    size_t eligible, c_given, r_given;     /* eligible breaths, and those of them with a value */
+    struct numbers c_passive, ri_passive, re_passive; /* errors of the eligible ones, % */
     size_t c_all, c_wrong, r_all, r_wrong; /* all values given, and those off by over 20 % */
+    size_t initiation_given, initiation_of;
 };
 
 /* True for the records that belong to the part. */
-typedef bool part_fn(const struct record *rec, const struct patient *p, long argument);
+typedef bool part_fn(const struct record *rec, const struct patient *p, const void *argument);
 
-int sum_part(struct sum *s, const struct records *r, const struct patient *patients, part_fn *part, long argument);
+int sum_part(struct sum *s, const struct records *r, const struct patient *patients, part_fn *part, const void *argument);
 void sum_free(struct sum *s);
+
+/* Share of s that lies within +- limit, in %; NAN of none. */
+double within_pct(const struct numbers *s, double limit);
 
 #endif

@@ -64,13 +64,31 @@ static void true_breath(struct breath *b, const struct table *t, size_t r)
         snprintf(b->why, sizeof b->why, "edge");
     }
     b->passive = number(t, r, "effort") == 0 && strcmp(b->kind, "mandatory") == 0;
+    b->leak_pct = number(t, r, "leak_pct");
+    b->efl_share = number(t, r, "efl_share");
+    b->auto_triggered = number(t, r, "auto_trigger") > 0;
+    /* Of a lung that is not one linear compartment: what the same fit gives without noise. Else mechanics.csv says. */
+    b->c_ml_cmh2o = number(t, r, "dyn_c_ml_cmh2o");
+    b->r_cmh2o_s_l = number(t, r, "dyn_ri_cmh2o_s_l");
+    b->re_cmh2o_s_l = number(t, r, "dyn_re_cmh2o_s_l");
 }
 
-/* What a breath's neighbours tell, two on each side: leak (one breath's difference also holds a change of lung volume),
- * and whether an event is near. */
+static bool nebulised(const struct breaths *b, double from_s, double to_s)
+{
+    for (size_t i = 0; i < b->n_events; i++) {
+        const struct event *e = &b->events[i];
+        if (strcmp(e->name, "nebulisation") == 0 && e->from_s < to_s && e->to_s > from_s) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* What a breath's neighbours tell, two on each side: the leak, and whether an event is near. */
 static void neighbours(struct breaths *b)
 {
     for (size_t i = 0; i < b->n; i++) {
+        struct breath *v = &b->v[i];
         bool quiet = true;
         double in = 0, out = 0;
         for (size_t k = i >= 2 ? i - 2 : 0; k <= i + 2 && k < b->n; k++) {
@@ -78,8 +96,9 @@ static void neighbours(struct breaths *b)
             in += b->v[k].counts ? b->v[k].vti_ml : 0;
             out += b->v[k].counts ? b->v[k].vte_ml : 0;
         }
-        b->v[i].leak_pct = in > 0 ? 100 * (in - out) / in : (double)NAN;
-        b->v[i].eligible = quiet && b->v[i].counts && b->v[i].passive && b->v[i].leak_pct < 15;
+        v->leak_near_pct = in > 0 ? 100 * (in - out) / in : (double)NAN;
+        v->eligible = quiet && v->counts && v->passive && v->leak_near_pct < 15 && !(v->efl_share >= 0.1) &&
+                      !nebulised(b, v->t0_s, v->t2_s);
     }
 }
 
@@ -89,13 +108,19 @@ static int read_mechanics(struct breaths *b, const char *folder)
     if (open_table(&t, folder, "mechanics.csv")) {
         return -1;
     }
-    for (size_t i = 0; i < b->n; i++) {
-        for (size_t r = 0; r < t.rows && number(&t, r, "from_s") <= fmax(0, b->v[i].t0_s); r++) {
-            b->v[i].c_ml_cmh2o = number(&t, r, "c_ml_cmh2o");
-            b->v[i].r_cmh2o_s_l = number(&t, r, "ri_cmh2o_s_l");
-            b->v[i].re_cmh2o_s_l = number(&t, r, "re_cmh2o_s_l");
-            b->heart = b->heart || number(&t, r, "heart_l_s") > 0;
+    for (size_t i = 0; i < b->n && t.rows; i++) {
+        struct breath *v = &b->v[i];
+        size_t r = 0;
+        while (r + 1 < t.rows && number(&t, r + 1, "from_s") <= fmax(0, v->t0_s)) {
+            r++;
         }
+        v->plain = !(number(&t, r, "one_compartment") == 0) && !(number(&t, r, "linear") == 0);
+        if (v->plain && isnan(v->c_ml_cmh2o)) {
+            v->c_ml_cmh2o = number(&t, r, "c_ml_cmh2o");
+            v->r_cmh2o_s_l = number(&t, r, "ri_cmh2o_s_l");
+            v->re_cmh2o_s_l = number(&t, r, "re_cmh2o_s_l");
+        }
+        b->heart = b->heart || number(&t, r, "heart_l_s") > 0;
     }
     table_free(&t);
     return 0;

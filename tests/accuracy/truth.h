@@ -9,13 +9,17 @@
 struct breath {
     double t0_s, t1_s, t2_s;
     char kind[16], initiation[12], control[12];
-    double vti_ml, vte_ml, pip, peep, pmean, c_ml_cmh2o, r_cmh2o_s_l, re_cmh2o_s_l;
+    double vti_ml, vte_ml, pip, peep, pmean, c_ml_cmh2o, r_cmh2o_s_l, re_cmh2o_s_l, leak_pct;
     /* true breaths only */
-    bool counts;   /* scored: inspired volume from 40 mL on, whole, and inside no event */
+    bool counts;   /* scored: inspired volume that counts, whole, and inside no event */
     char why[12];  /* why not */
     bool passive;  /* mandatory, no effort */
-    bool eligible; /* passive, leak under 15 %, no event within two breaths: compliance is expected */
-    double leak_pct;
+    bool eligible; /* truth.md's rule: compliance is expected */
+    bool plain;    /* one linear compartment */
+    bool auto_triggered;
+    double efl_share;
+    double leak_near_pct; /* from this breath and two on each side: one breath's difference also holds a change of
+                           * lung volume */
 };
 
 struct event {
@@ -29,7 +33,7 @@ struct breaths {
     size_t n;
     struct event *events;
     size_t n_events;
-    bool heart; /* truth: it moves gas */
+    bool heart;  /* truth: it moves gas */
 };
 
 /* Reads the truth in a folder that the simulator wrote (fixtures/sim/README.md). 0, or -1 with the reason on stderr. */
