@@ -38,16 +38,16 @@ double trend_net_l(const struct trend *t)
 
 static void leak(const struct trend *t, struct breath_row *row)
 {
-    double in = 0, out = 0;
+    double in = 0, lost = 0;
     if (t->n < LEAK_BREATHS) {
         row_empty(row, COL_leak_pct, WHY_few_breaths);
         return;
     }
     for (uint64_t i = t->n - LEAK_BREATHS; i < t->n; i++) {
         in += t->kept[i % TREND_KEPT].vti_l;
-        out += t->kept[i % TREND_KEPT].vte_l;
+        lost += t->kept[i % TREND_KEPT].net_l;
     }
-    double pct = in > 0 ? 100 * (in - out) / in : (double)NAN;
+    double pct = in > 0 ? 100 * lost / in : (double)NAN;
     if (isnan(pct) || pct < DRIFT_PCT) {
         row_empty(row, COL_leak_pct, WHY_drift_high);
         row_quality(row, WHY_drift_high);

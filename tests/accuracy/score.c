@@ -175,21 +175,23 @@ static void score_events(struct records *r, const struct breaths *truth, const s
     }
 }
 
-/* Leak over this breath and the four before it, found less true, in percentage points; NAN unless all five are
- * matched and both sides know. */
+/* Leak over this breath and the four before it, found (leak_pct is a mean over five) less true, in percentage points; NAN
+ * unless all five are matched and both sides know. */
 static double leak_of_five(const struct breaths *truth, const struct breaths *found, const size_t *of_t, size_t i)
 {
-    double sum = 0;
-    for (size_t k = i; i >= 4 && k + 5 > i; k--) {
-        if (!truth->v[k].counts || of_t[k] == MATCH_NONE) {
+    double in = 0, lost = 0;
+    if (i < 4 || of_t[i] == MATCH_NONE) {
+        return NAN;
+    }
+    for (size_t k = i - 4; k <= i; k++) {
+        const struct breath *t = &truth->v[k];
+        if (!t->counts || of_t[k] == MATCH_NONE || isnan(t->leak_pct)) {
             return NAN;
         }
-        sum += found->v[of_t[k]].leak_pct - truth->v[k].leak_pct;
-        if (k == 0) {
-            break;
-        }
+        in += t->vti_ml;
+        lost += t->leak_pct / 100 * t->vti_ml;
     }
-    return i >= 4 ? sum / 5 : (double)NAN;
+    return found->v[of_t[i]].leak_pct - 100 * lost / in;
 }
 
 static int score_pairs(struct records *r, const struct patient *p, const struct breaths *truth,
