@@ -137,8 +137,11 @@ static bool tau_holds(const struct motion_samples *s, const struct motion_limits
     if (lim->v_range_min_l < 0.02)
         x_min = larger(0.0045, 3 * lim->q_sd_l_s);
     for (int i = 0; i < s->n; i++) {
-        double left = (s->v[i] - v_end) / span, x = s->v[i], y = -s->q[i];
-        if (s->t_s[i] < s->ti_s + 0.1 || left > 0.75 || left < 0.05 || y <= x_min)
+        double x = s->v[i], y = -s->q[i];
+        if (s->t_s[i] < s->ti_s + 0.1 || y <= x_min)
+            continue;
+        double left = (x - v_end) / span;
+        if (left > 0.75 || left < 0.05)
             continue;
         n++, sx += x, sy += y, sxx += x * x, sxy += x * y, syy += y * y, sp += s->p[i], sxp += y * s->p[i];
     }
