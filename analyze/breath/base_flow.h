@@ -8,6 +8,8 @@
 #ifndef TIDEMARK_ANALYZE_BASE_FLOW_H
 #define TIDEMARK_ANALYZE_BASE_FLOW_H
 
+#include "analyze/breath/extreme.h"
+
 #include <math.h>
 #include <stdint.h>
 
@@ -34,7 +36,7 @@ void base_flow_break(struct base_flow *b);
 static inline double base_flow_at(const struct base_flow *b, double p_cmh2o)
 {
     if (b->k > 0)
-        return p_cmh2o > 0 ? fmin(b->k * sqrt(p_cmh2o), b->max_l_s) : 0;
+        return p_cmh2o > 0 ? smaller(b->k * sqrt(p_cmh2o), b->max_l_s) : 0;
     return b->constant;
 }
 

@@ -55,6 +55,31 @@ void ring_push(struct ring *r, int64_t t_ns, double p, double q)
     r->end++;
 }
 
+size_t ring_push_plain(struct ring *r, const int64_t *t_ns, const double *p, const double *q, size_t n)
+{
+    if (r->end == r->begin)
+        return 0;
+    struct ring_slot last = *ring_at(r, r->end - 1);
+    size_t k = 0;
+    for (; k < n; k++) {
+        int64_t step_ns = t_ns[k] - last.t_ns;
+        double sum = p[k] + q[k];
+        if (step_ns > r->gap_limit_ns || !(sum - sum == 0))
+            break;
+        double dt_s = (double)step_ns * 1e-9;
+        last.vol_l += 0.5 * (q[k] + last.q) * dt_s;
+        last.p_s += 0.5 * (p[k] + last.p) * dt_s;
+        last.q_sum += q[k];
+        last.p_sum += p[k];
+        last.t_ns = t_ns[k];
+        last.p = p[k];
+        last.q = q[k];
+        r->slot[(r->end + k) & r->mask] = last;
+    }
+    r->end += k;
+    return k;
+}
+
 uint64_t ring_find(const struct ring *r, uint64_t from, uint64_t to, int64_t t_ns)
 {
     if (to <= from || ring_at(r, from)->t_ns > t_ns)

@@ -39,6 +39,10 @@ void ring_free(struct ring *r);
 /* Appends a sample that continues the run (a step over gap_limit_ns is entered as a short hole). */
 void ring_push(struct ring *r, int64_t t_ns, double p, double q);
 
+/* The same for up to n samples at once; stops before one that is not finite or follows over a hole, and takes none at the
+ * start of a run. Returns how many it took. */
+size_t ring_push_plain(struct ring *r, const int64_t *t_ns, const double *p, const double *q, size_t n);
+
 /* What comes next begins a new run: nothing before it is joined to it. */
 static inline void ring_break(struct ring *r)
 {
@@ -73,13 +77,13 @@ static inline double ring_vol_l(const struct ring *r, uint64_t from, uint64_t to
 static inline double ring_q_mean(const struct ring *r, uint64_t from, uint64_t to)
 {
     const struct ring_slot *a = ring_at(r, from), *b = ring_at(r, to - 1);
-    return (b->q_sum - a->q_sum + a->q) / (double)(to - from);
+    return (b->q_sum - a->q_sum + a->q) / (double)(int64_t)(to - from);
 }
 
 static inline double ring_p_mean(const struct ring *r, uint64_t from, uint64_t to)
 {
     const struct ring_slot *a = ring_at(r, from), *b = ring_at(r, to - 1);
-    return (b->p_sum - a->p_sum + a->p) / (double)(to - from);
+    return (b->p_sum - a->p_sum + a->p) / (double)(int64_t)(to - from);
 }
 
 /* Samples in a time, at least one. */

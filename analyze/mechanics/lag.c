@@ -15,14 +15,16 @@
 void lag_gather(const struct ring *r, uint64_t i0, uint64_t i1, uint64_t i2, double lag_s, double drift_l_s,
                 struct motion_samples *out)
 {
-    uint64_t stride = (i2 - i0) / MOST_ROWS + 1, half = stride / 2, j = i0;
+    uint64_t stride = (i2 - i0) / MOST_ROWS + 1, half = stride / 2, j = i0, first = ring_first(r);
     int64_t lag_ns = (int64_t)(lag_s * 1e9), t0 = ring_at(r, i0)->t_ns;
     double v0 = (double)NAN;
     out->n = 0;
     for (uint64_t i = i0; i + stride <= i2 + 1 && out->n < MOTION_ROWS_MAX; i += stride) {
         /* A row is the mean of `stride` samples: the model is linear, so nothing is lost but noise. */
         int64_t now = ring_at(r, i + half)->t_ns, want = now + lag_ns;
-        while (j > ring_first(r) && ring_at(r, j)->t_ns > want)
+        if (i > i0 && j + stride + 2 <= r->end)
+            j += stride; /* or beside it: rows follow evenly */
+        while (j > first && ring_at(r, j)->t_ns > want)
             j--;
         while (j + 2 < r->end && ring_at(r, j + 1)->t_ns <= want)
             j++;
@@ -30,7 +32,7 @@ void lag_gather(const struct ring *r, uint64_t i0, uint64_t i1, uint64_t i2, dou
         double share = (double)(want - a->t_ns) / (double)(b->t_ns - a->t_ns);
         share = share < 0 ? 0 : share > 1 ? 1 : share;
         double v = a->vol_l + share * (b->vol_l - a->vol_l), q = a->q + share * (b->q - a->q);
-        if (stride > 1 && j > ring_first(r) + half && j + stride + 1 < r->end) {
+        if (stride > 1 && j > first + half && j + stride + 1 < r->end) {
             uint64_t from = j - half;
             q = (1 - share) * ring_q_mean(r, from, from + stride) +
                 share * ring_q_mean(r, from + 1, from + 1 + stride);

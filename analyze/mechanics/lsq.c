@@ -4,15 +4,16 @@
 #include <stdbool.h>
 #include <string.h>
 
-/* Reflects column k (rows k..) onto the diagonal and applies the reflection to the columns after it. */
-static inline void reflect(double *a, int rows, const int width, const int k)
+/* Reflects column k (rows k..) onto the diagonal and applies the reflection to the columns after it. norm2 is the sum of
+ * the squares of that column from row k on; returns that of column k + 1 from row k + 1 on, added up on the way. */
+static inline double reflect(double *a, int rows, const int width, const int k, double norm2)
 {
-    double norm2 = 0;
-    for (int i = k; i < rows; i++)
-        norm2 += a[i * width + k] * a[i * width + k];
-    double norm = sqrt(norm2), head = a[k * width + k];
-    if (norm <= 0)
-        return;
+    double norm = sqrt(norm2), head = a[k * width + k], next2 = 0;
+    if (norm <= 0) {
+        for (int i = k + 1; i < rows; i++)
+            next2 += a[i * width + k + 1] * a[i * width + k + 1];
+        return next2;
+    }
     double alpha = head > 0 ? -norm : norm;
     double v0 = head - alpha, beta = 1 / (norm2 - head * alpha); /* 2 / v.v */
     double dot[LSQ_COLS_MAX + 1] = {0};
@@ -31,29 +32,53 @@ static inline void reflect(double *a, int rows, const int width, const int k)
         double *row = a + i * width;
         for (int j = k + 1; j < width; j++)
             row[j] -= dot[j] * row[k];
+        next2 += row[k + 1] * row[k + 1];
     }
     a[k * width + k] = alpha;
+    return next2;
 }
 
 /* The widths that every breath needs are spelt out, so that the compiler can unroll them. */
-static void triangulate(double *a, int rows, int cols)
+static void triangulate(double *a, int rows, int cols, double norm2)
 {
     int last = cols < rows - 1 ? cols : rows - 1;
     if (cols == 5 && last == 5) {
-        reflect(a, rows, 6, 0);
-        reflect(a, rows, 6, 1);
-        reflect(a, rows, 6, 2);
-        reflect(a, rows, 6, 3);
-        reflect(a, rows, 6, 4);
+        norm2 = reflect(a, rows, 6, 0, norm2);
+        norm2 = reflect(a, rows, 6, 1, norm2);
+        norm2 = reflect(a, rows, 6, 2, norm2);
+        norm2 = reflect(a, rows, 6, 3, norm2);
+        (void)reflect(a, rows, 6, 4, norm2);
     } else if (cols == 4 && last == 4) {
-        reflect(a, rows, 5, 0);
-        reflect(a, rows, 5, 1);
-        reflect(a, rows, 5, 2);
-        reflect(a, rows, 5, 3);
+        norm2 = reflect(a, rows, 5, 0, norm2);
+        norm2 = reflect(a, rows, 5, 1, norm2);
+        norm2 = reflect(a, rows, 5, 2, norm2);
+        (void)reflect(a, rows, 5, 3, norm2);
     } else {
         for (int k = 0; k < last; k++)
-            reflect(a, rows, cols + 1, k);
+            norm2 = reflect(a, rows, cols + 1, k, norm2);
     }
+}
+
+/* Columns to unit norm; false: one is zero or not finite. *norm2 is what is left of the first's square sum. */
+static inline bool scale_columns(double *a, int rows, const int cols, double *scale, double *norm2)
+{
+    const int width = cols + 1;
+    for (int i = 0; i < rows; i++)
+        for (int j = 0; j < cols; j++)
+            scale[j] += a[i * width + j] * a[i * width + j];
+    for (int j = 0; j < cols; j++) {
+        scale[j] = sqrt(scale[j]);
+        if (!(scale[j] > 0) || !isfinite(scale[j]))
+            return false;
+    }
+    double first2 = 0;
+    for (int i = 0; i < rows; i++) {
+        for (int j = 0; j < cols; j++)
+            a[i * width + j] /= scale[j];
+        first2 += a[i * width] * a[i * width];
+    }
+    *norm2 = first2;
+    return true;
 }
 
 /* Ratio of the singular values of the upper triangle r (n x n), by one-sided Jacobi rotations. */
@@ -141,18 +166,13 @@ int lsq_solve(double *a, int rows, int cols, double condition_max, struct lsq_fi
     fit->condition = INFINITY;
     if (rows < cols)
         return TM_ERR_INPUT;
-    for (int i = 0; i < rows; i++)
-        for (int j = 0; j < cols; j++)
-            scale[j] += a[i * width + j] * a[i * width + j];
-    for (int j = 0; j < cols; j++) {
-        scale[j] = sqrt(scale[j]);
-        if (!(scale[j] > 0) || !isfinite(scale[j]))
-            return TM_ERR_INPUT;
-    }
-    for (int i = 0; i < rows; i++)
-        for (int j = 0; j < cols; j++)
-            a[i * width + j] /= scale[j];
-    triangulate(a, rows, cols);
+    double norm2;
+    bool scaled = cols == 5   ? scale_columns(a, rows, 5, scale, &norm2)
+                  : cols == 4 ? scale_columns(a, rows, 4, scale, &norm2)
+                              : scale_columns(a, rows, cols, scale, &norm2);
+    if (!scaled)
+        return TM_ERR_INPUT;
+    triangulate(a, rows, cols, norm2);
     double inv[LSQ_COLS_MAX][LSQ_COLS_MAX] = {{0}}, bound = invert(a, width, cols, inv);
     bool enough = condition_max < LSQ_EXACT_FROM && bound <= condition_max;
     fit->condition = enough ? bound : triangle_condition(a, width, cols);

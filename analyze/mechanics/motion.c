@@ -14,20 +14,29 @@
 #define K2_FLOOR       (-1.0)
 #define K2_PART_MAX    12.0 /* cmH2O/(L/s): K2 x peak flow above it is an effort, not a tube */
 
-static bool used(const struct motion_samples *s, int i)
+/* The samples that a fit uses, asked for once. */
+struct used {
+    int n;
+    int at[MOTION_ROWS_MAX];
+};
+
+static void find_used(const struct motion_samples *s, struct used *u)
 {
-    double t = s->t_s[i];
-    return t >= AFTER_ONSET_S && (t < s->ti_s - BEFORE_TURN_S || t > s->ti_s + AFTER_TURN_S) && t < s->ttot_s;
+    double turn_from = s->ti_s - BEFORE_TURN_S, turn_to = s->ti_s + AFTER_TURN_S;
+    u->n = 0;
+    for (int i = 0; i < s->n; i++) {
+        double t = s->t_s[i];
+        u->at[u->n] = i;
+        u->n += (t >= AFTER_ONSET_S) & ((t < turn_from) | (t > turn_to)) & (t < s->ttot_s);
+    }
 }
 
-static int fill(const struct motion_samples *s, int cols, double *a)
+static int fill(const struct motion_samples *s, const struct used *u, int cols, double *a)
 {
-    int rows = 0;
-    for (int i = 0; i < s->n; i++) {
-        if (!used(s, i))
-            continue;
+    for (int k = 0; k < u->n; k++) {
+        int i = u->at[k];
         double q = s->q[i];
-        double *row = a + (ptrdiff_t)rows * (cols + 1);
+        double *row = a + (ptrdiff_t)k * (cols + 1);
         row[0] = q > 0 ? q : 0;
         row[1] = q < 0 ? q : 0;
         row[2] = s->v[i];
@@ -35,18 +44,16 @@ static int fill(const struct motion_samples *s, int cols, double *a)
         if (cols == 5)
             row[4] = q * fabs(q);
         row[cols] = s->p[i];
-        rows++;
     }
-    return rows;
+    return u->n;
 }
 
-static bool enough(const struct motion_samples *s, const struct motion_limits *lim)
+static bool enough(const struct motion_samples *s, const struct used *u, const struct motion_limits *lim)
 {
     int in = 0, out = 0;
     double lo = INFINITY, hi = -INFINITY;
-    for (int i = 0; i < s->n; i++) {
-        if (!used(s, i))
-            continue;
+    for (int k = 0; k < u->n; k++) {
+        int i = u->at[k];
         if (s->t_s[i] < s->ti_s)
             in++;
         else
@@ -62,18 +69,39 @@ static double predict(const struct motion_fit *f, double q, double v)
     return (q > 0 ? f->ri_cmh2o_s_l : f->re_cmh2o_s_l) * q + f->k2 * q * fabs(q) + f->e_cmh2o_l * v + f->p0_cmh2o;
 }
 
+/* The largest |moving mean| of the residuals within each stretch of used samples. */
+static double smoothed(const struct motion_samples *s, const struct used *u, const double *residual)
+{
+    int width = (int)(0.1 / s->step_s + 0.5), have = 0;
+    width = width < 1 ? 1 : width;
+    double sum = 0, most = 0;
+    for (int k = 0; k < u->n; k++) {
+        if (k > 0 && u->at[k] != u->at[k - 1] + 1) {
+            have = 0;
+            sum = 0;
+        }
+        sum += residual[k];
+        if (++have > width) {
+            sum -= residual[k - width];
+            have = width;
+        }
+        if (have == width)
+            most = larger(most, fabs(sum / width));
+    }
+    return most;
+}
+
 /* Sizes of the residuals, and the chords of the resistances. */
-static void judge_residuals(const struct motion_samples *s, struct motion_fit *f)
+static void judge_residuals(const struct motion_samples *s, const struct used *u, double *residual, struct motion_fit *f)
 {
     double rss = 0, mean = 0, tss = 0, q_in = 0, q_out = 0;
-    int n = 0, n_in = 0, n_out = 0;
-    for (int i = 0; i < s->n; i++) {
-        if (!used(s, i))
-            continue;
+    int n = u->n, n_in = 0, n_out = 0;
+    for (int k = 0; k < n; k++) {
+        int i = u->at[k];
         double r = s->p[i] - predict(f, s->q[i], s->v[i]);
+        residual[k] = r;
         rss += r * r;
         mean += s->p[i];
-        n++;
         if (s->q[i] > 0 && s->t_s[i] < s->ti_s) {
             q_in += s->q[i];
             n_in++;
@@ -83,26 +111,11 @@ static void judge_residuals(const struct motion_samples *s, struct motion_fit *f
         }
     }
     mean /= n;
-    int width = (int)(0.1 / s->step_s + 0.5), have = 0;
-    width = width < 1 ? 1 : width;
-    double sum = 0;
-    f->smooth = 0;
-    for (int i = 0; i < s->n; i++) { /* a moving mean within each stretch of used samples */
-        if (!used(s, i)) {
-            have = 0;
-            sum = 0;
-            continue;
-        }
-        tss += (s->p[i] - mean) * (s->p[i] - mean);
-        sum += s->p[i] - predict(f, s->q[i], s->v[i]);
-        if (++have > width) {
-            int j = i - width;
-            sum -= s->p[j] - predict(f, s->q[j], s->v[j]);
-            have = width;
-        }
-        if (have == width)
-            f->smooth = larger(f->smooth, fabs(sum / width));
+    for (int k = 0; k < n; k++) {
+        double d = s->p[u->at[k]] - mean;
+        tss += d * d;
     }
+    f->smooth = smoothed(s, u, residual);
     f->rmse = sqrt(rss / n);
     f->r2 = tss > 0 ? 1 - rss / tss : (double)NAN;
     f->r_chord = f->ri_cmh2o_s_l + (n_in ? f->k2 * q_in / n_in : 0);
@@ -124,8 +137,11 @@ static bool tau_holds(const struct motion_samples *s, const struct motion_limits
     if (lim->v_range_min_l < 0.02)
         x_min = larger(0.0045, 3 * lim->q_sd_l_s);
     for (int i = 0; i < s->n; i++) {
-        double left = (s->v[i] - v_end) / span, x = s->v[i], y = -s->q[i];
-        if (s->t_s[i] < s->ti_s + 0.1 || left > 0.75 || left < 0.05 || y <= x_min)
+        double x = s->v[i], y = -s->q[i];
+        if (s->t_s[i] < s->ti_s + 0.1 || y <= x_min)
+            continue;
+        double left = (x - v_end) / span;
+        if (left > 0.75 || left < 0.05)
             continue;
         n++, sx += x, sy += y, sxx += x * x, sxy += x * y, syy += y * y, sp += s->p[i], sxp += y * s->p[i];
     }
@@ -179,20 +195,22 @@ void motion_fit(const struct motion_samples *s, const struct motion_limits *lim,
     *out = (struct motion_fit){.e_cmh2o_l = none, .ri_cmh2o_s_l = none, .re_cmh2o_s_l = none, .k2 = none,
                                .p0_cmh2o = none, .r_chord = none, .re_chord = none, .r2 = none, .rmse = none,
                                .smooth = none, .condition = none, .tau_s = none};
-    if (!enough(s, lim)) {
+    struct used u;
+    find_used(s, &u);
+    if (!enough(s, &u, lim)) {
         out->why = WHY_breath_short;
         return;
     }
     struct lsq_fit q;
-    int rc = lsq_solve(work, fill(s, 5, work), 5, CONDITION_5, &q);
+    int rc = lsq_solve(work, fill(s, &u, 5, work), 5, CONDITION_5, &q);
     if (rc != TM_OK || q.x[4] < K2_FLOOR)
-        rc = lsq_solve(work, fill(s, 4, work), 4, CONDITION_4, &q);
+        rc = lsq_solve(work, fill(s, &u, 4, work), 4, CONDITION_4, &q);
     if (rc != TM_OK) {
         out->condition = q.condition;
         out->why = WHY_fit_singular;
         return;
     }
     take(&q, out);
-    judge_residuals(s, out);
+    judge_residuals(s, &u, work, out);
     out->why = judge(s, lim, out);
 }

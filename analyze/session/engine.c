@@ -177,22 +177,12 @@ static int one_sample(struct engine *e, int64_t t_ns, double p, double q)
  * were taken. */
 static size_t push_plain(struct engine *e, const struct sample_block *b, size_t i)
 {
-    const double *p = b->v[CH_PAW], *q = b->v[CH_FLOW];
-    int64_t last = e->last_ns;
-    size_t n = 0;
-    if (last < 0 || e->ring.end + 1 >= e->look_at)
+    if (e->last_ns < 0 || e->ring.end + 1 >= e->look_at)
         return 0;
-    size_t most = (size_t)(e->look_at - 1 - e->ring.end);
-    while (n < most && i + n < b->n) {
-        int64_t t = b->t_ns[i + n];
-        double sum = p[i + n] + q[i + n];
-        if (t - last > e->gap_limit_ns || !(sum - sum == 0))
-            break;
-        ring_push(&e->ring, t, p[i + n], q[i + n]);
-        last = t;
-        n++;
-    }
+    size_t most = (size_t)(e->look_at - 1 - e->ring.end), there = b->n - i;
+    size_t n = ring_push_plain(&e->ring, b->t_ns + i, b->v[CH_PAW] + i, b->v[CH_FLOW] + i, most < there ? most : there);
     if (n > 0) {
+        int64_t last = b->t_ns[i + n - 1];
         e->totals.samples += n;
         e->totals.observed_ns += last - e->last_ns;
         e->last_ns = e->totals.last_ns = last;

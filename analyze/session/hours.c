@@ -116,6 +116,22 @@ static int observe(struct hours *h, int64_t from, int64_t to)
     return TM_OK;
 }
 
+/* Nothing in the block ends a stretch: every sample is good and near the one before. */
+static bool seamless(const struct hours *h, const struct sample_block *b)
+{
+    const int64_t limit = h->info->gap_limit_ns;
+    const double *p = b->v[CH_PAW], *q = b->v[CH_FLOW];
+    if (b->t_ns[0] < h->from_ns || b->t_ns[b->n - 1] >= h->to_ns)
+        return false;
+    int64_t last = h->last_ns;
+    bool seam = false;
+    for (size_t i = 0; i < b->n; i++) {
+        seam |= (p[i] != p[i]) | (q[i] != q[i]) | (b->t_ns[i] - last > limit);
+        last = b->t_ns[i];
+    }
+    return !seam;
+}
+
 /* Stretches without a hole are added as wholes: sums of integers do not care how they were cut. */
 static int observe_block(struct hours *h, const struct sample_block *b)
 {
@@ -123,6 +139,10 @@ static int observe_block(struct hours *h, const struct sample_block *b)
     const int64_t limit = h->info->gap_limit_ns;
     int64_t from = h->have_last && h->last_good ? h->last_ns : -1; /* start of the stretch; -1: none */
     int64_t last = h->last_ns;
+    if (both && from >= 0 && seamless(h, b)) {
+        h->last_ns = b->t_ns[b->n - 1];
+        return observe(h, from, h->last_ns);
+    }
     for (size_t i = 0; i < b->n; i++) {
         const int64_t t = b->t_ns[i];
         const double p = b->v[CH_PAW][i], q = b->v[CH_FLOW][i];

@@ -52,10 +52,14 @@ static void add(struct cells *c, const char *s, size_t n)
     c->n += n;
 }
 
-static void separate(struct cells *c)
+static inline void separate(struct cells *c)
 {
-    if (!c->first)
-        add(c, ",", 1);
+    if (!c->first) {
+        if (c->rc == TM_OK && c->n < CELLS_CAP)
+            c->buf[c->n++] = ',';
+        else
+            add(c, ",", 1);
+    }
     c->first = false;
 }
 
@@ -108,10 +112,15 @@ void cells_number(struct cells *c, double v, int decimals)
     cells_bytes(c, b, number_put(b, v, decimals));
 }
 
-void cells_integer(struct cells *c, int64_t v)
+void cells_scaled(struct cells *c, int64_t scaled, int decimals)
 {
     char b[NUMBER_MAX];
-    cells_bytes(c, b, number_put_scaled(b, v, 0));
+    cells_bytes(c, b, number_put_scaled(b, scaled, decimals));
+}
+
+void cells_integer(struct cells *c, int64_t v)
+{
+    cells_scaled(c, v, 0);
 }
 
 void cells_seconds(struct cells *c, int64_t ns)

@@ -26,6 +26,7 @@ void cells_text(struct cells *c, const char *s);  /* a fixed word or codes; quot
 void cells_free_text(struct cells *c, const char *s);
 void cells_bytes(struct cells *c, const char *s, size_t n); /* digits and the like: never needs quotes */
 void cells_number(struct cells *c, double v, int decimals); /* not finite: empty */
+void cells_scaled(struct cells *c, int64_t scaled, int decimals); /* scaled / 10^decimals */
 void cells_integer(struct cells *c, int64_t v);
 void cells_seconds(struct cells *c, int64_t ns);            /* 3 decimals */
 

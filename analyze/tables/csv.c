@@ -40,15 +40,36 @@ static const char *quality_text(const struct breath_row *r, char *buf)
     return buf;
 }
 
+/* ",name" of each entry of a table that this version does not compute: constants, for every row repeats them. */
+#define UNBUILT_0(id) "," #id
+#define UNBUILT_1(id) ""
+static const char unbuilt_columns[] = ""
+#define COLUMN(id, type, unit, decimals, built, title, meaning, validity, source) UNBUILT_##built(id)
+#include "analyze/tables/columns.def"
+#undef COLUMN
+    ;
+static const char unbuilt_patterns[] = ""
+#define PATTERN(id, built, title, meaning, source) UNBUILT_##built(id)
+#include "analyze/tables/patterns.def"
+#undef PATTERN
+    ;
+_Static_assert(sizeof unbuilt_columns < CSV_TEXT_MAX / 2 && sizeof unbuilt_patterns < CSV_TEXT_MAX / 2,
+               "reasons of single cells need room beside these");
+
+/* "not_built:" and the list; nothing for an empty list. */
+static void list_unbuilt(struct list *l, const char *separator, const char *names)
+{
+    if (!names[0])
+        return;
+    list_add(l, separator, "not_built:");
+    list_add(l, "", names + 1);
+}
+
 static const char *unjudged_text(char *buf)
 {
     struct list l = {buf, 0};
     buf[0] = '\0';
-    for (int p = 0; p < PATTERN_N; p++) {
-        if (pattern_info((enum pattern_id)p)->built)
-            continue;
-        list_add(&l, l.n ? "," : "not_built:", pattern_name((enum pattern_id)p));
-    }
+    list_unbuilt(&l, "", unbuilt_patterns);
     return buf;
 }
 
@@ -77,37 +98,60 @@ static bool never_empty(enum col c)
            c == COL_unjudged || c == COL_quality || c == COL_why_empty;
 }
 
-enum reason csv_why(const struct csv_context *x, const struct breath_row *r, enum col c)
+/* As csv_why; of a number also what its cell shows. */
+struct shown {
+    bool number;
+    int64_t scaled;
+};
+
+static enum reason why_of(const struct csv_context *x, const struct breath_row *r, enum col c, const struct field *f,
+                          struct shown *shown)
 {
-    if (!column_field(c)->built)
+    shown->number = false;
+    if (!f->built)
         return WHY_not_built;
     if (c == COL_start_time)
         return x->info->start_known ? WHY_NONE : WHY_no_mark;
-    int64_t scaled;
-    if (never_empty(c) || number_scaled(r->v[c], column_field(c)->decimals, &scaled))
+    if (never_empty(c))
+        return WHY_NONE;
+    shown->number = number_scaled(r->v[c], f->decimals, &shown->scaled);
+    if (shown->number)
         return WHY_NONE;
     const enum reason why = (enum reason)r->why[c];
     return why == WHY_no_height && c == COL_vt_ml_kg ? x->no_pbw : why;
 }
 
+enum reason csv_why(const struct csv_context *x, const struct breath_row *r, enum col c)
+{
+    struct shown shown;
+    return why_of(x, r, c, column_field(c), &shown);
+}
+
 /* code:column,column;code:... with codes in the order of their table, columns in the order of the file. */
-static void put_why(struct cells *c, const uint8_t why[COL_N])
+static void put_why(struct cells *c, const uint8_t why[COL_N], const struct field *fields)
 {
     uint64_t seen = 0;
-    for (int i = 0; i < COL_N; i++)
+    bool all_built = true; /* the columns that lack because of not_built are those of unbuilt_columns */
+    for (int i = 0; i < COL_N; i++) {
         seen |= UINT64_C(1) << why[i];
+        all_built = all_built && (why[i] == WHY_not_built) == !fields[i].built;
+    }
     char buf[CSV_TEXT_MAX];
     struct list l = {buf, 0};
     buf[0] = '\0';
     for (int q = 1; q < WHY_N; q++) {
         if (!(seen >> q & 1u))
             continue;
+        if (q == WHY_not_built && all_built) {
+            list_unbuilt(&l, l.n ? ";" : "", unbuilt_columns);
+            continue;
+        }
         list_add(&l, l.n ? ";" : "", reason_name((enum reason)q));
         const char *separator = ":";
         for (int i = 0; i < COL_N; i++) {
             if (why[i] != q)
                 continue;
-            list_add(&l, separator, column_field((enum col)i)->name);
+            list_add(&l, separator, fields[i].name);
             separator = ",";
         }
     }
@@ -115,9 +159,8 @@ static void put_why(struct cells *c, const uint8_t why[COL_N])
 }
 
 static void put_column(struct cells *c, const struct csv_context *x, const struct breath_row *r, enum col i,
-                       const char *unjudged)
+                       const struct field *f, const struct shown *shown)
 {
-    const struct field *f = column_field(i);
     char buf[CSV_TEXT_MAX];
     if (i == COL_breath) {
         cells_integer(c, (int64_t)r->number);
@@ -126,29 +169,27 @@ static void put_column(struct cells *c, const struct csv_context *x, const struc
     } else if (i == COL_start_time) {
         char t[WALLCLOCK_MAX];
         cells_bytes(c, t, wallclock_put(t, x->info, r->t0_ns));
-    } else if (!f->built) {
-        cells_empty(c);
-    } else if (i == COL_unjudged) {
-        cells_text(c, unjudged);
-    } else if (f->type == TYPE_TEXT) {
+    } else if (f->built && f->type == TYPE_TEXT) {
         cells_text(c, csv_text(r, i, buf));
+    } else if (shown->number) {
+        cells_scaled(c, shown->scaled, f->decimals);
     } else {
-        cells_number(c, r->v[i], f->decimals);
+        cells_empty(c);
     }
 }
 
 int csv_breath(struct cells *c, const struct csv_context *x, const struct breath_row *r)
 {
+    const struct field *fields = table_get(TABLE_BREATHS)->fields;
     uint8_t why[COL_N];
-    char unjudged[CSV_TEXT_MAX];
-    (void)unjudged_text(unjudged);
+    struct shown shown[COL_N];
     for (int i = 0; i < COL_N; i++)
-        why[i] = (uint8_t)csv_why(x, r, (enum col)i);
+        why[i] = (uint8_t)why_of(x, r, (enum col)i, &fields[i], &shown[i]);
     for (int i = 0; i < COL_N; i++) {
         if (i == COL_why_empty)
-            put_why(c, why);
+            put_why(c, why, fields);
         else
-            put_column(c, x, r, (enum col)i, unjudged);
+            put_column(c, x, r, (enum col)i, &fields[i], &shown[i]);
     }
     return cells_end_row(c);
 }

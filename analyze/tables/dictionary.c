@@ -185,25 +185,49 @@ json_t *dictionary_json(void)
     return o;
 }
 
+/* jansson hands on words and brackets one by one: they are collected, for a sink may be a system call. */
 struct dump {
     cells_write_fn *write;
     void *user;
     int rc;
+    size_t n;
+    char buf[8192];
 };
 
-static int on_bytes(const char *buffer, size_t size, void *data)
+static void hand_on(struct dump *d, const char *p, size_t n)
 {
-    struct dump *d = data;
-    d->rc = d->write(d->user, buffer, size);
+    if (d->rc == TM_OK && n > 0)
+        d->rc = d->write(d->user, p, n);
+}
+
+static int on_bytes(const char *p, size_t n, void *user)
+{
+    struct dump *d = user;
+    if (n > sizeof d->buf - d->n) {
+        hand_on(d, d->buf, d->n);
+        d->n = 0;
+    }
+    if (n > sizeof d->buf) {
+        hand_on(d, p, n);
+    } else {
+        memcpy(d->buf + d->n, p, n);
+        d->n += n;
+    }
     return d->rc == TM_OK ? 0 : -1;
 }
 
 int json_write(const json_t *j, cells_write_fn *write, void *user)
 {
-    struct dump d = {write, user, TM_OK};
+    struct dump d;
     if (!j)
         return TM_ERR_MEMORY;
+    d.write = write;
+    d.user = user;
+    d.rc = TM_OK;
+    d.n = 0;
     if (json_dump_callback(j, on_bytes, &d, JSON_INDENT(2) | JSON_REAL_PRECISION(15)) != 0)
         return d.rc != TM_OK ? d.rc : TM_ERR_MEMORY;
-    return write(user, "\n", 1);
+    if (on_bytes("\n", 1, &d) == 0)
+        hand_on(&d, d.buf, d.n);
+    return d.rc;
 }

@@ -43,11 +43,16 @@ bool number_scaled(double v, int decimals, int64_t *out)
         return false;
     if (fabs(v) * (double)tens[decimals] > 9e17)
         return false;
-    int e = 0;
-    const double f = frexp(fabs(v), &e); /* |v| = f 2^e, f in 0.5..1 or 0 */
-    const uint64_t m = (uint64_t)ldexp(f, 53); /* exact: |v| = m 2^(e-53) */
-    uint64_t hi, lo;
-    multiply(m, (uint64_t)tens[decimals], &hi, &lo);
+    /* |v| = m 2^(e-53), read from the bits (IEEE 754 binary64); what is too small for a normal number ends as 0. */
+    uint64_t bits;
+    memcpy(&bits, &v, sizeof bits);
+    const int e = (int)(bits >> 52 & 0x7ff) - 1022;
+    const uint64_t m = e == -1022 ? 0 : (bits & ((UINT64_C(1) << 52) - 1)) | UINT64_C(1) << 52;
+    uint64_t hi = 0, lo;
+    if (decimals <= 3)
+        lo = m * (uint64_t)tens[decimals]; /* below 2^63 */
+    else
+        multiply(m, (uint64_t)tens[decimals], &hi, &lo);
     const int n = 53 - e;
     uint64_t r;
     if (n <= 0)

@@ -27,7 +27,7 @@ static int look_ahead(struct text_reader *r, struct peek *k, struct err *e)
             return rc;
     }
     size_t n = w->to - w->from;
-    *k = (struct peek){.p = w->buf + w->from, .n = n < PEEK_BYTES ? n : PEEK_BYTES, .file = r->path};
+    *k = (struct peek){.p = w->data + w->from, .n = n < PEEK_BYTES ? n : PEEK_BYTES, .file = r->path};
     k->final = (w->end || w->at_break) && k->n == n;
     return TM_OK;
 }

@@ -16,12 +16,12 @@ static void take_plain(struct text_reader *r, struct sample_block *b, size_t cap
     for (int c = 0; c < CH_N; c++)
         out.v[c] = b->v[c];
     out.v[USE_FLOW_OUT] = r->flow_out;
-    const char *p = rows_fast(&r->plan, &r->clock, w->buf + w->from, w->buf + w->lines_to, &out);
+    const char *p = rows_fast(&r->plan, &r->clock, w->data + w->from, w->data + w->lines_to, &out);
     r->line += out.n - b->n;
     r->rows += out.n - b->n;
     r->tally[TALLY_EMPTY] += out.empty;
     b->n = out.n;
-    w->from = (size_t)(p - w->buf);
+    w->from = (size_t)(p - w->data);
 }
 
 /* Bytes were lost: what follows does not belong to what came before. */
@@ -55,7 +55,7 @@ static int more(struct text_reader *r, struct err *e)
 static int step(struct text_reader *r, struct sample_block *b, struct err *e)
 {
     struct window *w = &r->w;
-    const char *p = w->buf + w->from;
+    const char *p = w->data + w->from;
     size_t n = w->to - w->from;
     bool final = w->end;
     if (r->passing) {

@@ -1,4 +1,5 @@
-/* A window over the bytes of the input: what is unread lies in one piece, however the bytes came.
+/* A window over the bytes of the input: what is unread lies in one piece, however the bytes came. Whole lines are looked
+ * at where they lie in a chunk; only lines and records that chunks cut in two are copied together.
  *
  * Bytes behind a loss (a damaged gzip member) are not let in until everything before it has been taken and
  * window_pass_break() was called: so nothing is ever joined across a loss, and what is seen does not depend on
@@ -16,14 +17,15 @@
 
 struct window {
     struct bytes *bytes;
-    char *buf;
-    size_t from, to; /* unread: buf[from .. to) */
+    char *buf;        /* WINDOW_CAP bytes, and the slack */
+    const char *data; /* buf, or bytes of the chunk; valid until the next window_more */
+    size_t from, to;  /* unread: data[from .. to) */
     size_t lines_to; /* behind the last line feed let in; at or before `from` where none is unread */
     struct bytes_chunk chunk;
     size_t chunk_used;
     bool have_chunk;
-    bool at_break;      /* bytes were lost behind buf[to) */
-    bool end;           /* nothing follows buf[to) */
+    bool at_break;      /* bytes were lost behind data[to) */
+    bool end;           /* nothing follows data[to) */
     bool whole_members; /* each gzip member so far began at the start of a line */
     char last;          /* last byte let in */
 };
