@@ -19,7 +19,17 @@
 #define CYCLE_DENSER  5.0
 #define CYCLE_SHARE   0.15
 #define SHARE_NEAR    0.012
+#define PROFILE_LEAST 3
+#define FLOW_ALIKE    0.04
+#define PRESSURE_ALIKE 0.06
+#define HEART_R       10.0 /* cmH2O.s/L: what its flow makes of pressure, about */
+#define REPETITION    2.0
 #define RUN_OUT       0.05 /* flow cycling is set to 5 % of the peak at the least */
+
+/* Of 30 ms means; the heart's flow beside. */
+struct classify_noise {
+    double q_sd30, p_sd30, heart_l_s;
+};
 
 bool classify_is_machine(const struct breath_more *more)
 {
@@ -103,10 +113,9 @@ static double draw_that_fires(const struct classify_item *v, int n, int k)
     return m >= EARLIER_LEAST ? order_median(q, m) : (double)NAN;
 }
 
-static bool drew_before(const struct classify_item *v, int k, double flow_scale, double rate_hz, double q_sd_l_s)
+static bool drew_before(const struct classify_item *v, int k, double flow_scale, double sd30)
 {
     const struct breath_more *m = v[k].more;
-    double sd30 = q_sd_l_s / sqrt(fmax(1, 0.03 * rate_hz));
     return m->drawn || m->q_before_l_s > fmax(EFFORT_L_S * flow_scale, 3 * sd30) || m->departure_before ||
            m->p_before_cmh2o < -0.35;
 }
@@ -116,7 +125,37 @@ static bool alike(double a, double b)
     return fabs(a - b) <= ALIKE * fmax(fabs(a), fabs(b));
 }
 
-static enum breath_control control_of(const struct classify_item *v, int n, int k)
+/* Do two profiles agree within noise and a small share of their size? */
+static bool repeats(const float *a, const float *b, int n, double share, double floor)
+{
+    double off = 0, size = 0;
+    for (int i = 0; i < n; i++) {
+        double d = (double)a[i] - (double)b[i];
+        off += d * d;
+        size += (double)a[i] * (double)a[i];
+    }
+    double most = share * sqrt(size / n);
+    return sqrt(off / n) <= sqrt(most * most + floor * floor);
+}
+
+/* Over 0 where flow repeats about more often than pressure does: it is flow that is controlled, pressure follows from lung
+ * and effort. About 0 in a passive patient, where both repeat. */
+static double repetition(const struct classify_item *v, int n, int k, const struct classify_noise *z)
+{
+    const struct breath_more *own = v[k].more;
+    int by_flow = 0, by_pressure = 0;
+    for (int i = 0; i < n; i++) {
+        const struct breath_more *m = v[i].more;
+        int points = m->n_profile < own->n_profile ? m->n_profile : own->n_profile;
+        if (i == k || !classify_is_machine(m) || points < PROFILE_LEAST)
+            continue;
+        by_flow += repeats(own->q_at, m->q_at, points, FLOW_ALIKE, hypot(2 * z->q_sd30, z->heart_l_s));
+        by_pressure += repeats(own->p_at, m->p_at, points, PRESSURE_ALIKE, hypot(2 * z->p_sd30, z->heart_l_s * HEART_R));
+    }
+    return REPETITION * log((by_flow + 3.0) / (by_pressure + 3.0));
+}
+
+static enum breath_control control_of(const struct classify_item *v, int n, int k, const struct classify_noise *z)
 {
     const struct breath_row *own = v[k].row;
     double sum = 0;
@@ -135,7 +174,7 @@ static enum breath_control control_of(const struct classify_item *v, int n, int 
     }
     if (count == 0)
         return CONTROL_UNKNOWN;
-    return sum / count > 0 ? CONTROL_VOLUME : CONTROL_PRESSURE;
+    return sum / count + repetition(v, n, k, z) > 0 ? CONTROL_VOLUME : CONTROL_PRESSURE;
 }
 
 /* Ended by time, or by what was left of flow? Whichever recurs more sharply than the other; what goes on when flow has run
@@ -164,7 +203,7 @@ static bool time_cycled(const struct classify_item *v, int n, int k, double rate
 }
 
 void classify_breath(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz,
-                     double q_sd_l_s, struct breath_row *row)
+                     const struct noise *z, double heart_l_s, struct breath_row *row)
 {
     const struct breath_more *own = v[k].more;
     if (!classify_is_machine(own)) {
@@ -176,19 +215,21 @@ void classify_breath(const struct classify_item *v, int n, int k, double flow_sc
     double d[2 * CLASSIFY_REACH + 1], waited = interval_before(v, k);
     int m = intervals(v, n, k, d);
     bool fine = rate_hz >= FINE_HZ; /* else several in a coarse step say little */
-    double fires = draw_that_fires(v, n, k), sd30 = q_sd_l_s / sqrt(fmax(1, 0.03 * rate_hz));
-    bool drew_enough = fires > fmax(EFFORT_L_S * flow_scale, 4 * sd30) && own->q_before_l_s > DRAW_SHARE * fires;
+    double root = sqrt(fmax(1, 0.03 * rate_hz)), fires = draw_that_fires(v, n, k);
+    struct classify_noise of30 = {.q_sd30 = z->q_sd_l_s / root, .p_sd30 = z->p_sd_cmh2o / root,
+                                  .heart_l_s = heart_l_s};
+    bool drew_enough = fires > fmax(EFFORT_L_S * flow_scale, 4 * of30.q_sd30) && own->q_before_l_s > DRAW_SHARE * fires;
     if (drew_enough)
         row->initiation = INIT_PATIENT;
     else if (keeps_time(d, m, waited, rate_hz) || (fine && waited_longest(d, m, waited, rate_hz, LONGEST_SURE)))
         row->initiation = INIT_MACHINE;
-    else if (drew_before(v, k, flow_scale, rate_hz, q_sd_l_s))
+    else if (drew_before(v, k, flow_scale, of30.q_sd30))
         row->initiation = INIT_PATIENT;
     else if (waited_longest(d, m, waited, rate_hz, 1))
         row->initiation = INIT_MACHINE;
     else
         row->initiation = INIT_UNKNOWN;
-    row->control = control_of(v, n, k);
+    row->control = control_of(v, n, k, &of30);
     if (row->initiation == INIT_MACHINE)
         row->kind = KIND_MANDATORY;
     else if (row->initiation == INIT_UNKNOWN || row->control == CONTROL_UNKNOWN)

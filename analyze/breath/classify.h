@@ -15,9 +15,10 @@ struct classify_item {
 };
 
 /* v[0..n): neighbours in order of time, v[k] the one to judge: its kind, initiation and control are set in
- * *row. flow_scale as in scale.h; rate_hz of the samples; q_sd_l_s noise of a flow sample. */
+ * *row. flow_scale as in scale.h; rate_hz of the samples; z: of both channels; heart_l_s: amplitude of
+ * the heart's flow. */
 void classify_breath(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz,
-                     double q_sd_l_s, struct breath_row *row);
+                     const struct noise *z, double heart_l_s, struct breath_row *row);
 
 /* Was gas moved by a machine in this breath? */
 bool classify_is_machine(const struct breath_more *more);

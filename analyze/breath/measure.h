@@ -5,6 +5,8 @@
 
 #include "analyze/breath/seg.h"
 
+#define PROFILE 8
+
 /* What later stages need beside the row. */
 struct breath_more {
     double vti_l, vte_l, net_l;   /* net: t0 to t2 */
@@ -16,6 +18,10 @@ struct breath_more {
     double p_rise_cmh2o;          /* mean pressure over the middle of inspiration, above the foot */
     double end_share, end_share_sd; /* flow at t1 as a share of its peak, and how far noise and the sampling may move it;
                                    * NAN: can't be told */
+    /* Net flow and pressure above PEEP at fixed times after t0 (30 ms means), as far as inspiration goes: what repeats
+     * from breath to breath tells what is controlled. */
+    int n_profile;
+    float q_at[PROFILE], p_at[PROFILE];
     bool machine, fall, drawn;
 };
 

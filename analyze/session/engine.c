@@ -93,7 +93,7 @@ static int look(struct engine *e)
         decide_size(e);
     /* What waits 120 s may wait a second more; how long is counted in looks, so that blocks don't matter. */
     if (rc == TM_OK && !e->infant && e->looks++ % LOOKS_A_RELEASE == 0)
-        rc = pending_release(&e->lane->pending, e->last_ns, false, e->lane->noise.q_sd_l_s, &e->sink);
+        rc = pending_release(&e->lane->pending, e->last_ns, false, &e->lane->noise, e->lane->seg.a_card_l_s, &e->sink);
     return rc;
 }
 
@@ -235,7 +235,7 @@ int engine_end(struct engine *e)
     decide_size(e);
     match_marks(e, INT64_MAX);
     if (rc == TM_OK)
-        rc = pending_release(&e->lane->pending, e->last_ns, true, e->lane->noise.q_sd_l_s, &e->sink);
+        rc = pending_release(&e->lane->pending, e->last_ns, true, &e->lane->noise, e->lane->seg.a_card_l_s, &e->sink);
     e->totals.breaths = e->lane->pending.released_rows;
     e->totals.events = e->lane->pending.released_events;
     e->ended = true;

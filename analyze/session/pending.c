@@ -102,7 +102,7 @@ void pending_touch(struct pending *p, int64_t from_ns, int64_t to_ns, enum reaso
 }
 
 /* Kind, initiation and control of the oldest waiting row, among its neighbours that are breaths. */
-static void classify_head(struct pending *p, double q_sd_l_s)
+static void classify_head(struct pending *p, const struct noise *z, double heart_l_s)
 {
     struct classify_item v[2 * CLASSIFY_REACH + 1];
     int before = 0, n = 0;
@@ -123,18 +123,18 @@ static void classify_head(struct pending *p, double q_sd_l_s)
         n++;
     }
     struct breath_row *row = &pending_at(p, p->head)->row;
-    classify_breath(v, n, at, p->flow_scale, p->rate_hz, q_sd_l_s, row);
+    classify_breath(v, n, at, p->flow_scale, p->rate_hz, z, heart_l_s, row);
     if (row->initiation == INIT_PATIENT) /* who starts a breath has muscles at work in it */
         take_back_mechanics(row, WHY_effort_suspected);
 }
 
-static int release_row(struct pending *p, double q_sd_l_s, const struct engine_sink *sink)
+static int release_row(struct pending *p, const struct noise *z, double heart_l_s, const struct engine_sink *sink)
 {
     struct pending_row *r = pending_at(p, p->head);
     int rc = TM_OK;
     if (!r->dropped) {
         if (!isnan(r->row.v[COL_vti_ml]) || r->row.why[COL_vti_ml] != WHY_no_calib)
-            classify_head(p, q_sd_l_s);
+            classify_head(p, z, heart_l_s);
         r->row.number = ++p->released_rows;
         r->row.v[COL_breath] = (double)r->row.number;
         rc = sink->row(sink->user, &r->row);
@@ -145,12 +145,12 @@ static int release_row(struct pending *p, double q_sd_l_s, const struct engine_s
     return rc;
 }
 
-int pending_release(struct pending *p, int64_t now_ns, bool all, double q_sd_l_s, const struct engine_sink *sink)
+int pending_release(struct pending *p, int64_t now_ns, bool all, const struct noise *z, double heart_l_s, const struct engine_sink *sink)
 {
     int rc = TM_OK;
     while (rc == TM_OK && p->head < p->tail &&
            (all || pending_full(p) || pending_at(p, p->head)->row.t2_ns + HOLD_NS <= now_ns))
-        rc = release_row(p, q_sd_l_s, sink);
+        rc = release_row(p, z, heart_l_s, sink);
     int k = 0;
     while (rc == TM_OK && k < p->n_events && (all || p->events[k].end_ns + HOLD_NS <= now_ns))
         rc = sink->event(sink->user, &p->events[k++]);

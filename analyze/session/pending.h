@@ -52,7 +52,7 @@ void pending_unknown(struct pending *p, int64_t from_ns);
 void pending_touch(struct pending *p, int64_t from_ns, int64_t to_ns, enum reason code);
 
 /* Releases what ended 120 s before now_ns (all: everything). */
-int pending_release(struct pending *p, int64_t now_ns, bool all, double q_sd_l_s, const struct engine_sink *sink)
+int pending_release(struct pending *p, int64_t now_ns, bool all, const struct noise *z, double heart_l_s, const struct engine_sink *sink)
     MUST_USE;
 
 #endif
