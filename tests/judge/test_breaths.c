@@ -87,7 +87,7 @@ static void two_levels(void **state)
     b.c.vent.mode = MODE_BILEVEL;
     b.c.vent.t_high = 4.0;
     b.c.vent.t_low = 4.0;
-    b.c.drive = (struct drive_set){.period = 2.7, .peak = 8.0, .rise = 0.5, .relax = 0.1};
+    b.c.drive = (struct drive_set){.period = 2.1, .period_cv = 0.1, .peak = 8.0, .rise = 0.5, .relax = 0.1};
     bench_run(&b);
     size_t up = 0, own = 0, upper = 0;
     for (size_t k = 0; k < b.t->rows; k++) {

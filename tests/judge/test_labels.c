@@ -133,7 +133,7 @@ static void cycling_and_delay(void **state)
     assert_true(bench_count(&b, PAT_EARLY, IS) > 25);
     assert_int_equal(bench_count(&b, PAT_LATE, IS), 0);
     bench_end(&b);
-    b.c.vent.trigger = 0.45;
+    b.c.vent.trigger = 0.25;
     b.c.drive.rise = 0.9;
     bench_run(&b);
     assert_true(bench_count(&b, PAT_DELAY, IS) > 10);
