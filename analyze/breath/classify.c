@@ -177,15 +177,17 @@ static enum breath_control control_of(const struct classify_item *v, int n, int 
     return sum / count + repetition(v, n, k, z) > 0 ? CONTROL_VOLUME : CONTROL_PRESSURE;
 }
 
+enum cycled { CYCLED_UNCLEAR, CYCLED_TIME, CYCLED_FLOW };
+
 /* Ended by time, or by what was left of flow? Whichever recurs more sharply than the other; what goes on when flow has run
  * out was not ended by flow. */
-static bool time_cycled(const struct classify_item *v, int n, int k, double rate_hz)
+static enum cycled cycled_by(const struct classify_item *v, int n, int k, double rate_hz)
 {
     double ti[2 * CLASSIFY_REACH + 1], share[2 * CLASSIFY_REACH + 1], own_ti = v[k].row->v[COL_ti_s];
     double own = v[k].more->end_share, sd = v[k].more->end_share_sd;
     int n_ti = 0, n_share = 0;
     if (own < RUN_OUT - 2 * sd)
-        return true;
+        return CYCLED_TIME;
     for (int i = 0; i < n; i++) {
         if (!classify_is_machine(v[i].more))
             continue;
@@ -196,10 +198,13 @@ static bool time_cycled(const struct classify_item *v, int n, int k, double rate
     }
     struct density by_time = density_of(ti, n_ti, own_ti, fmax(CYCLE_S, 1.1 / rate_hz));
     bool timed = by_time.in >= 4 && by_time.denser > CYCLE_DENSER && by_time.in >= CYCLE_SHARE * by_time.all;
-    if (!timed || isnan(own))
-        return timed;
+    if (isnan(own))
+        return timed ? CYCLED_TIME : CYCLED_UNCLEAR;
     struct density by_flow = density_of(share, n_share, own, fmax(SHARE_NEAR, 2 * sd));
-    return by_flow.denser <= by_time.denser;
+    if (timed && by_flow.denser <= by_time.denser)
+        return CYCLED_TIME;
+    bool flowed = by_flow.in >= 4 && by_flow.denser > CYCLE_DENSER && by_flow.in >= CYCLE_SHARE * by_flow.all;
+    return flowed ? CYCLED_FLOW : CYCLED_UNCLEAR;
 }
 
 void classify_breath(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz,
@@ -230,11 +235,15 @@ void classify_breath(const struct classify_item *v, int n, int k, double flow_sc
     else
         row->initiation = INIT_UNKNOWN;
     row->control = control_of(v, n, k, &of30);
+    enum cycled cycled = row->control == CONTROL_PRESSURE ? cycled_by(v, n, k, rate_hz) : CYCLED_TIME;
+    /* A clock's breath is ended by time: one that flow ends, the patient began. */
+    if (row->initiation == INIT_UNKNOWN && cycled == CYCLED_FLOW)
+        row->initiation = INIT_PATIENT;
     if (row->initiation == INIT_MACHINE)
         row->kind = KIND_MANDATORY;
     else if (row->initiation == INIT_UNKNOWN || row->control == CONTROL_UNKNOWN)
         row->kind = KIND_UNKNOWN;
-    else if (row->control == CONTROL_VOLUME || time_cycled(v, n, k, rate_hz))
+    else if (cycled == CYCLED_TIME)
         row->kind = KIND_ASSISTED;
     else
         row->kind = KIND_SUPPORTED;

@@ -169,6 +169,15 @@ static int step_waiting(struct seg *s, uint64_t end, bool rise, double q_net)
     return TM_OK;
 }
 
+/* What was open is no breath at all. */
+static void forget(struct seg *s)
+{
+    base_flow_break(&s->base);
+    s->state = SEG_WAIT;
+    s->turned = false;
+    s->still_from = s->n;
+}
+
 static bool pushed(const struct seg *s)
 {
     uint64_t to = s->n + 1, from = s->n > s->open.i0 + ring_count(s->ring, PUSHED_S) ? to - ring_count(s->ring, PUSHED_S) : to - 1;
@@ -196,6 +205,9 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
         s->cand = s->cand_machine = false;
         enter_foot(s, &s->open);
         return TM_OK;
+    case TURN_DRAWN:
+        forget(s);
+        return TM_OK;
     case TURN_EXPIRES:
     case TURN_AGAIN:
         s->open.i1 = turn.i1;
@@ -210,10 +222,7 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
         return TM_OK;
     }
     if (now->t_ns - s->open.t0_ns > (int64_t)(SEG_INSP_LONG_S * 1e9) || ring_leaving(s->ring, s->open.i0)) {
-        int rc = close_breath(s, s->n, now->t_ns, false, WHY_breath_long);
-        s->state = SEG_WAIT;
-        s->turned = false;
-        return rc;
+        forget(s); /* nobody inspires for so long: gas is drawn, or leaks away */
     }
     return TM_OK;
 }

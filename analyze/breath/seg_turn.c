@@ -28,6 +28,7 @@
 #define STOP_L_S         0.15
 #define STOP_REST        0.1
 #define STOP_ABRUPT      1.3
+#define DRAWN_S          4.0 /* nobody inspires evenly for so long, to stop at once */
 #define INSP_MIN_S       0.08
 
 /* Does flow stay outward long enough: a volume, before it comes back inward. */
@@ -295,6 +296,8 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
         s->still_from = s->n + 1;
     uint64_t stop;
     if (drawing_stopped(s, end, q_net, &stop)) {
+        if (ring_at(s->ring, stop)->t_ns - s->open.t0_ns > (int64_t)(DRAWN_S * s->scale.time * 1e9))
+            return TURN_DRAWN;
         *out = (struct seg_turn){.i1 = stop, .t1_ns = ring_at(s->ring, stop)->t_ns, .turned = true};
         return TURN_EXPIRES;
     }

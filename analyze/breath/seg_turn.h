@@ -7,6 +7,7 @@
 enum turn {
     TURN_NONE,
     TURN_EXPIRES, /* expiration began */
+    TURN_DRAWN,   /* no breath: something drew gas, evenly, and stopped */
     TURN_AGAIN,   /* a second inflation begins before the first was breathed out; s->next is its candidate */
     TURN_STEP     /* the machine's step came after the patient's draw: s->next replaces the open breath's start */
 };

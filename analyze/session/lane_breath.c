@@ -9,6 +9,7 @@
 #define APNOEA_S        20.0 /* common practice, no source; as what follows */
 #define CDYN_SPAN_CMH2O 2.0  /* under it the quotient is noise */
 #define AFTER_SUCTION_S 60
+#define REFILL_NS       (7 * NS_PER_S / 10)
 #define END_GUARD_NS    (NS_PER_S / 8)
 #define LONG_OPEN_NS    (60 * NS_PER_S)
 
@@ -31,7 +32,7 @@ static void enter_stretch(struct lane *l, const struct stretch *s)
 static void meet_stretches(struct lane *l, const struct seg_breath *b)
 {
     for (uint64_t i = 0; i < LANE_STRETCHES && i < l->n_stretches; i++)
-        if (b->t0_ns < l->stretch[i].to_ns && b->t2_ns > l->stretch[i].from_ns)
+        if (b->t0_ns < l->stretch[i].to_ns + l->stretch[i].refilled_ns && b->t2_ns > l->stretch[i].from_ns)
             pending_drop(&l->pending, &l->stretch[i]);
 }
 
@@ -48,10 +49,11 @@ void lane_event(struct lane *l, const struct event *e)
     switch (e->id) {
     case EVENT_disconnection:
         enter_stretch(l, &(struct stretch){.from_ns = e->start_ns, .to_ns = e->end_ns,
+                                           .refilled_ns = REFILL_NS,
                                            .keep_breathing = e->end_ns - e->start_ns > LONG_OPEN_NS});
         break;
     case EVENT_suction:
-        enter_stretch(l, &(struct stretch){.from_ns = e->start_ns, .to_ns = e->end_ns});
+        enter_stretch(l, &(struct stretch){.from_ns = e->start_ns, .to_ns = e->end_ns, .refilled_ns = REFILL_NS});
         lane_suction_ended(l, e->end_ns);
         break;
     case EVENT_sustained_inflation:

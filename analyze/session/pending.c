@@ -65,10 +65,13 @@ void pending_drop(struct pending *p, const struct stretch *s)
 {
     for (uint64_t i = p->head; i < p->tail; i++) {
         struct pending_row *r = pending_at(p, i);
+        bool breathes = r->more.vte_l >= 0.5 * r->more.vti_l;
+        bool refills = s->refilled_ns && r->row.t0_ns >= s->to_ns && r->row.t0_ns < s->to_ns + s->refilled_ns && !breathes;
+        if (refills) /* pressure is back, and gas goes in to stay */
+            r->dropped = true;
         if (r->row.t2_ns <= s->from_ns || r->row.t0_ns >= s->to_ns)
             continue;
         mark_event(&r->row);
-        bool breathes = r->more.vte_l >= 0.5 * r->more.vti_l;
         bool begins = r->row.t0_ns >= s->from_ns, runs_in = s->drop_inspiring && r->row.t1_ns > s->from_ns;
         if ((begins || runs_in) && !(s->keep_breathing && breathes))
             r->dropped = true;

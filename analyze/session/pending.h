@@ -44,6 +44,7 @@ void pending_event(struct pending *p, const struct event *e);
 struct stretch {
     int64_t from_ns, to_ns;
     bool keep_breathing; /* rows that breathe out at least half of what came in are kept, with `event` */
+    int64_t refilled_ns; /* so long after it gas that goes in to stay is no breath */
     bool drop_inspiring; /* a row whose inspiration runs into it is dropped as well */
 };
 void pending_drop(struct pending *p, const struct stretch *s);
