@@ -6,6 +6,7 @@
 #define FALL_WITHIN_S    0.5
 #define HELD_MOST_S      1.5
 #define HELD_SHARE       0.5
+#define HELD_FULL        0.75
 #define EXPIRED_SHARE    0.35
 #define INSPIRED_MOST_L  1.0
 #define SECOND_P_SHARE   0.45
@@ -13,6 +14,8 @@
 #define SECOND_P_CMH2O   1.5
 #define LEAP_CMH2O       1.0
 #define LEAP_DIP_L_S     0.08
+#define LEAP_S           0.15
+#define LEAP_GAIN        1.5 /* more flow than before it is a delivery of its own */
 #define STILL_S          0.25
 #define JOIN_GAIN        1.15
 #define JOIN_FED         0.3
@@ -54,7 +57,8 @@ static bool pressure_held(const struct seg *s)
     const struct ring_slot *now = ring_at(s->ring, s->n);
     double above = now->p - s->peep, in = s->v_peak_l - ring_at(s->ring, s->open.i0)->vol_l;
     in = smaller(in, INSPIRED_MOST_L * s->scale.volume); /* an open circuit passes litres */
-    if (s->v_peak_l - now->vol_l > EXPIRED_SHARE * in) /* it is one, and PEEP is not what it was */
+    bool full = above > HELD_FULL * (s->p_peak - s->peep);
+    if (!full && s->v_peak_l - now->vol_l > EXPIRED_SHARE * in) /* it is one, and PEEP is not what it was */
         return false;
     return s->open.machine && !isnan(s->peep) && above > HELD_CMH2O && above > HELD_SHARE * (s->p_peak - s->peep);
 }
@@ -147,7 +151,7 @@ static struct dip dip_before(const struct seg *s, uint64_t foot, uint64_t from)
 }
 
 /* An effort that ends under volume control: pressure leaps while flow dips for an instant and comes back, so that
- * the end of the dip looks like a step. Just before it the two moved in opposite ways. */
+ * the end of the dip looks like a step. Just before it the two moved in opposite ways, and flow is what it was. */
 static bool effort_ended(const struct seg *s, uint64_t foot, uint64_t end)
 {
     const struct ring *r = s->ring;
@@ -158,7 +162,10 @@ static bool effort_ended(const struct seg *s, uint64_t foot, uint64_t end)
     if (low < s->open.i0 + span)
         return false;
     const struct ring_slot *a = ring_at(r, low - span), *b = ring_at(r, low);
-    return b->p - a->p >= LEAP_CMH2O && a->q - b->q >= LEAP_DIP_L_S * s->scale.flow;
+    double after = 0;
+    for (uint64_t j = low; j <= low + ring_count(r, LEAP_S) && j < end; j++)
+        after = larger(after, ring_at(r, j)->q);
+    return b->p - a->p >= LEAP_CMH2O && a->q - b->q >= LEAP_DIP_L_S * s->scale.flow && after < LEAP_GAIN * a->q;
 }
 
 /* What flow does not gain by is no start of delivery: volume control fed the draw all along, and pressure leaps as the

@@ -3,6 +3,7 @@
 #include <math.h>
 
 #define NEAR_ZERO_CMH2O 1.0
+#define LEFT_CMH2O      2.0
 #define SMOOTH_S        0.3
 #define PULSE_CMH2O     3.0
 #define PULSE_LEAST_L   0.004
@@ -18,7 +19,7 @@
 
 void disconnection_init(struct disconnection *d)
 {
-    *d = (struct disconnection){.low_ns = -1, .pulse_ns = -1, .up_ns = -1, .smooth_cmh2o = (double)NAN};
+    *d = (struct disconnection){.low_ns = -1, .pulse_ns = -1, .up_ns = -1, .near_ns = -1, .smooth_cmh2o = (double)NAN};
 }
 
 static void report(struct disconnection *d, int64_t end_ns, struct event *out)
@@ -59,7 +60,7 @@ static bool tick_active(struct disconnection *d, const struct tick *t, struct ev
         d->refuted_until_ns = until;
         return false;
     }
-    if (d->smooth_cmh2o <= NEAR_ZERO_CMH2O)
+    if (t->p <= NEAR_ZERO_CMH2O)
         d->last_low_ns = t->t_ns + (int64_t)(TICK_S * 1e9);
     if (t->p < UP_SHARE * d->peep_cmh2o) {
         d->up_ns = -1;
@@ -77,6 +78,10 @@ bool disconnection_tick(struct disconnection *d, const struct tick *t, const str
 {
     double keep = exp(-TICK_S / SMOOTH_S);
     d->smooth_cmh2o = isnan(d->smooth_cmh2o) ? t->p : keep * d->smooth_cmh2o + (1 - keep) * t->p;
+    if (fabs(t->p) > LEFT_CMH2O)
+        d->near_ns = -1;
+    else if (d->near_ns < 0 && fabs(t->p) <= NEAR_ZERO_CMH2O)
+        d->near_ns = t->t_ns;
     if (d->active)
         return tick_active(d, t, out);
     if (t->t_ns < d->refuted_until_ns)
@@ -86,7 +91,7 @@ bool disconnection_tick(struct disconnection *d, const struct tick *t, const str
     double p = d->smooth_cmh2o;
     if (fabs(p) <= NEAR_ZERO_CMH2O) {
         if (d->low_ns < 0) {
-            d->low_ns = t->t_ns - (int64_t)(SMOOTH_S * 1e9);
+            d->low_ns = d->near_ns >= 0 ? d->near_ns : t->t_ns;
             d->returns = 0;
             d->in_l = d->back_l = 0;
             d->peep_cmh2o = o->peep_cmh2o;

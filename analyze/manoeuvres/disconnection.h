@@ -19,6 +19,7 @@ struct disconnection {
     double peep_cmh2o;  /* before it */
     double expired_l;   /* in its first 3 s */
     double smooth_cmh2o;
+    int64_t near_ns;     /* since when single means lie near zero; -1 */
     double in_l, back_l; /* of the last push of pressure */
     int returns;         /* pushes whose gas came back */
     int64_t refuted_until_ns;
