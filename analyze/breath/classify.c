@@ -38,7 +38,11 @@ bool classify_is_machine(const struct breath_more *more)
 
 static double interval_before(const struct classify_item *v, int k)
 {
-    return k > 0 && v[k - 1].row->complete ? v[k - 1].row->v[COL_ttot_s] : (double)NAN;
+    if (k == 0 || !v[k - 1].row->complete)
+        return (double)NAN;
+    if (v[k - 1].row->t2_ns != v[k].row->t0_ns) /* what came between was dropped */
+        return v[k - 1].row->v[COL_ttot_s];
+    return (double)(v[k].more->steady_ns - v[k - 1].more->steady_ns) * 1e-9;
 }
 
 /* How densely the values lie about `own`: those within `near` against those in the ring to 4 times that. */

@@ -1,6 +1,8 @@
 #include "analyze/breath/elbow.h"
 
 #include "analyze/breath/extreme.h"
+#include "analyze/breath/onset_fit.h"
+
 #define RISE_P_CMH2O      1.2
 #define RISE_CONFIRM_S    0.35
 #define RISE_CONFIRM_L    0.020
@@ -148,6 +150,12 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
     if (ring_vol_l(r, out->at, to) - base_l < RISE_CONFIRM_L * x->scale.volume)
         return false;
     extremes(x, end, FALL_LOOK_S, 1, out);
+    uint64_t steady, start = onset_fit(r, ring_first(r), end, out->at, out->p_foot, out->p_step, &steady);
+    out->steady_ns = ring_at(r, steady)->t_ns;
+    if (start != out->at) {
+        foot_of(x, start, out);
+        extremes(x, end, FALL_LOOK_S, 1, out);
+    }
     uint64_t in = out->at + x->span + x->half;
     if (in >= end)
         in = end - 1;

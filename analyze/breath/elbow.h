@@ -49,6 +49,7 @@ static inline bool elbow_maybe(const struct elbow_ctx *x, uint64_t n, double *dp
 struct elbow {
     uint64_t at;        /* last sample before the step */
     int64_t t_ns;       /* the act's time, located within the step */
+    int64_t steady_ns;  /* rises: the same, a little late, with less scatter */
     double p_foot, q_foot; /* before it */
     double p_step, q_step; /* extreme reached within 0.15 s, less the foot */
     bool outward_after; /* falls: flow is outward within 0.15 s */

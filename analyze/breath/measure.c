@@ -177,7 +177,7 @@ static void before_onset(const struct measure_ctx *x, const struct seg_breath *b
 void measure_breath(const struct measure_ctx *x, const struct seg_breath *b, uint64_t end, struct breath_row *row,
                     struct breath_more *more)
 {
-    *more = (struct breath_more){.machine = b->machine, .fall = b->fall, .drawn = b->drawn};
+    *more = (struct breath_more){.steady_ns = b->steady_ns, .machine = b->machine, .fall = b->fall, .drawn = b->drawn};
     row->t0_ns = b->t0_ns;
     row->t1_ns = b->t1_ns;
     row->t2_ns = b->t2_ns;

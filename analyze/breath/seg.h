@@ -21,6 +21,7 @@
 struct seg_breath {
     uint64_t i0, i1, i2;       /* samples at or just before t0, t1, t2 */
     int64_t t0_ns, t1_ns, t2_ns;
+    int64_t steady_ns;         /* near t0, with less scatter from breath to breath: for intervals */
     bool machine;              /* a machine delivers */
     bool drawn;                /* it began as a draw of the patient's, the machine showed later: t0 is where flow turned */
     bool fall;                 /* t1 is a machine's fall */

@@ -48,7 +48,7 @@ static void begin(struct seg *s, uint64_t at, int64_t t_ns)
     s->cand = true;
     s->cand_machine = false;
     s->cand_peak = 0;
-    s->next = (struct seg_breath){.i0 = at, .t0_ns = t_ns, .p_foot = ring_at(s->ring, at)->p, .peep_before = s->peep};
+    s->next = (struct seg_breath){.i0 = at, .t0_ns = t_ns, .steady_ns = t_ns, .p_foot = ring_at(s->ring, at)->p, .peep_before = s->peep};
 }
 
 static void begin_machine(struct seg *s, const struct elbow *e)
@@ -56,6 +56,7 @@ static void begin_machine(struct seg *s, const struct elbow *e)
     begin(s, e->at, e->t_ns);
     s->cand_machine = true;
     s->next.machine = true;
+    s->next.steady_ns = e->steady_ns;
     s->next.p_foot = e->p_foot;
 }
 

@@ -192,7 +192,7 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     struct elbow e;
     if (!elbow_rise(&s->elbow, s->n, end, s->peep, &e) || e.at <= s->open.i0 + 1)
         return TURN_NONE;
-    struct seg_breath next = {.i0 = e.at, .t0_ns = e.t_ns, .machine = true, .p_foot = e.p_foot, .peep_before = s->peep};
+    struct seg_breath next = {.i0 = e.at, .t0_ns = e.t_ns, .steady_ns = e.steady_ns, .machine = true, .p_foot = e.p_foot, .peep_before = s->peep};
     uint64_t from = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
     if (!s->open.machine) {
         if (fed_all_along(s, &e, end)) {
