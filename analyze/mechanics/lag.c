@@ -51,7 +51,7 @@ void lag_gather(const struct ring *r, uint64_t i0, uint64_t i1, uint64_t i2, dou
 }
 
 /* Residual sum of squares of the four-column model over all samples. */
-static double misfit(const struct motion_samples *s, double *a)
+double lag_misfit(const struct motion_samples *s, double *a)
 {
     struct lsq_fit f;
     for (int i = 0; i < s->n; i++) {
@@ -76,7 +76,7 @@ void lag_offer(struct lag *g, const struct ring *r, uint64_t i0, uint64_t i1, ui
     int best = 0;
     for (int k = 0; k < TRIES; k++) {
         lag_gather(r, i0, i1, i2, FIRST_S + k * STEP_S, drift_l_s, scratch);
-        rss[k] = misfit(scratch, work);
+        rss[k] = lag_misfit(scratch, work);
         best = rss[k] < rss[best] ? k : best;
     }
     if (best == 0 || best == TRIES - 1 || !isfinite(rss[best - 1]) || !isfinite(rss[best + 1]))

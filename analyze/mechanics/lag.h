@@ -20,6 +20,9 @@ struct lag {
 void lag_gather(const struct ring *r, uint64_t i0, uint64_t i1, uint64_t i2, double lag_s, double drift_l_s,
                 struct motion_samples *out);
 
+/* Residual sum of squares of p = Ri q+ + Re q- + E v + P0 over all samples; INFINITY where it can't be solved. */
+double lag_misfit(const struct motion_samples *s, double *work);
+
 /* Offers a breath that looks passive: measures it if its turn has come (the first 20, then one in 40). */
 void lag_offer(struct lag *g, const struct ring *r, uint64_t i0, uint64_t i1, uint64_t i2, double drift_l_s,
                struct motion_samples *scratch, double *work);

@@ -3,6 +3,7 @@
 #include "analyze/breath/columns.h"
 #include "analyze/breath/departure.h"
 #include "analyze/breath/order.h"
+#include "analyze/mechanics/leak_shape.h"
 
 #include <string.h>
 
@@ -135,6 +136,7 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
     if (!effort)
         lag_offer(&l->lag, l->ring, b->i0, b->i1, b->i2, drift, &l->samples, l->work);
     lag_gather(l->ring, b->i0, b->i1, b->i2, l->lag.lag_s, drift, &l->samples);
+    leak_shape(&l->samples, drift * ttot, l->work);
     struct motion_limits lim = {.e_max = l->infant ? 2500 : 200, .r_max = l->infant ? 400 : 100,
                                 .v_range_min_l = l->infant ? 0.008 : 0.08,
                                 .pip_cmh2o = row->v[COL_pip_cmh2o], .peep_cmh2o = peep_before,
