@@ -11,6 +11,7 @@
 #define RISE_FED_CMH2O    0.8
 #define FALL_LOOK_S       0.15
 #define NEAR_PEEP_CMH2O   1.5
+#define FLOWS_ON          0.4
 #define SHARE_OF_LARGEST  0.30
 #define SHARE_LEAST       0.125
 #define NOISE_SDS         3.0
@@ -186,13 +187,16 @@ bool elbow_fall(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
     extremes(x, end, FALL_LOOK_S, -1, out);
     uint64_t to = at + ring_count(r, FALL_LOOK_S) + 1;
     out->outward_after = false;
-    double p_min = INFINITY;
+    double p_min = INFINITY, q_last = out->q_foot;
     for (uint64_t j = at + 1; j < to && j < end; j++) {
         const struct ring_slot *b = ring_at(r, j);
         double q = b->q - base_flow_at(x->base, b->p);
         p_min = smaller(p_min, b->p);
+        q_last = q;
         if (q < -larger(0.05 * x->scale.flow, 2 * x->noise->q_sd_l_s))
             out->outward_after = true;
     }
-    return out->outward_after || (!isnan(peep_cmh2o) && p_min <= peep_cmh2o + NEAR_PEEP_CMH2O);
+    /* Low pressure alone is no end while flow goes on: an effort may draw as much as is given. */
+    bool stopped = q_last < FLOWS_ON * out->q_foot;
+    return out->outward_after || (stopped && !isnan(peep_cmh2o) && p_min <= peep_cmh2o + NEAR_PEEP_CMH2O);
 }

@@ -2,6 +2,7 @@
 
 #include "analyze/breath/extreme.h"
 #define OUTWARD_MIN_L    0.025
+#define OUTWARD_OWN_L    0.016 /* unassisted: 40 % of what counts as a breath */
 #define HELD_CMH2O       3.0
 #define FALL_WITHIN_S    0.5
 #define HELD_MOST_S      1.5
@@ -37,7 +38,8 @@
 /* Does flow stay outward long enough: a volume, before it comes back inward. */
 static bool outward_for_good(const struct seg *s, uint64_t from, uint64_t end)
 {
-    double need = larger(OUTWARD_MIN_L * s->scale.volume, HEART_LOBE_S * s->a_card_l_s), out = 0;
+    double least = s->open.machine ? OUTWARD_MIN_L : OUTWARD_OWN_L;
+    double need = larger(least * s->scale.volume, HEART_LOBE_S * s->a_card_l_s), out = 0;
     for (uint64_t j = from + 1; j < end; j++) {
         const struct ring_slot *a = ring_at(s->ring, j - 1), *b = ring_at(s->ring, j);
         double q = b->q - base_flow_at(&s->base, b->p);
