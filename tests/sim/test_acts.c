@@ -269,6 +269,51 @@ static void other_events(void **state) {
     run_free(r);
 }
 
+/* Whatever the mode, an act comes to its end and leaves its event, and breathing goes on. */
+static void every_act_in_every_mode(void **state) {
+    (void)state;
+    static const char *const modes[] = {
+        "mode=vc",
+        "mode=pc",
+        "mode=pc target_ml=450",
+        "mode=vc mixed=1 support_cmh2o=8 window_s=1",
+        "mode=ps apnoea_s=15",
+        "mode=cpap apnoea_s=15",
+        "mode=two_level high_s=3 low_s=2",
+        "mode=two_level support_cmh2o=6 support_high_cmh2o=6 window_s=0.3 high_s=3 low_s=2"};
+    static const char *const events[] = {"exp_hold",       "occlusion_p01",       "max_insp_effort",
+                                         "slow_inflation", "sustained_inflation", "circuit_check",
+                                         "suction",        "disconnection"};
+    for (size_t i = 0; i < sizeof modes / sizeof *modes; i++) {
+        char text[900];
+        snprintf(text, sizeof text,
+                 "seconds 330\nstep 0.002\n0 set rate_per_min=10 drive_per_min=16 pmus_cmh2o=9 %s\n"
+                 "20 exp_hold\n50 p01\n80 max_effort seconds=10\n110 slow_inflate level=25\n"
+                 "150 inflate level=30 seconds=12\n190 check\n230 suction\n260 disconnect\n"
+                 "290 insp_hold\n",
+                 modes[i]);
+        struct run *r = run_script(text);
+        const struct truth *t = &r->sim.truth;
+        for (size_t k = 0; k < sizeof events / sizeof *events; k++) {
+            const struct true_event *e = run_event(r, events[k], 0);
+            double asked_s = 20 + 30 * (double)k + (k > 3 ? 10 * (double)(k < 6 ? k - 3 : 2) : 0);
+            if (!e || run_event(r, events[k], 1) || e->start_s < asked_s - 1 ||
+                e->start_s > asked_s + 14) {
+                fail_msg("%s: %s at %.2f", modes[i], events[k], e ? e->start_s : -1);
+            }
+        }
+        bool holds_in = strcmp(modes[i], "mode=cpap apnoea_s=15") != 0;
+        assert_int_equal(run_event(r, "insp_hold", 0) != NULL, holds_in);
+        for (size_t k = 1; k < t->n_breaths; k++) {
+            assert_true(t->breaths[k].t0 == t->breaths[k - 1].t2); /* one after the other */
+            assert_true(t->breaths[k].t1 >= t->breaths[k].t0);
+            assert_true(isfinite(t->breaths[k].vti_ml) && isfinite(t->breaths[k].peep));
+        }
+        assert_true(truth_time(t, t->breaths[t->n_breaths - 1].t0) > 318);
+        run_free(r);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(holds),
@@ -283,6 +328,7 @@ int main(void) {
         cmocka_unit_test(circuit_check),
         cmocka_unit_test(zeroing_and_offset),
         cmocka_unit_test(other_events),
+        cmocka_unit_test(every_act_in_every_mode),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
