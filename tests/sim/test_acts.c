@@ -127,6 +127,15 @@ static void inflation(void **state) {
     const struct true_event *e = run_event(r, "sustained_inflation", 0);
     near_to(run_value(e, "level_cmh2o"), 35, 0.5, "level");
     near_to(run_value(e, "held_s"), 29.5, 0.1, "length");
+    for (size_t i = 0; i < r->sim.truth.n_breaths; i++) { /* the clock lets it out first */
+        const struct true_breath *b = &r->sim.truth.breaths[i];
+        assert_true(b->t2 < 0 || (double)(b->t2 - b->t1) * r->sim.h_s > 2.9 ||
+                    fabs(truth_time(&r->sim.truth, b->t0) - 30) < 8);
+        assert_true(fabs(truth_time(&r->sim.truth, b->t1) - e->end_s) > 0.1 || b->vte_t_ml > 1000);
+    }
+    run_free(r);
+    r = run_script("seconds 120\n0 set mode=cpap\n30 inflate level=35 seconds=30\n");
+    assert_int_equal(run_count(r, "mandatory"), 1); /* the inflation itself */
     run_free(r);
 }
 
