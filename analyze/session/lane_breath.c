@@ -12,6 +12,8 @@
 #define AFTER_SUCTION_S 60
 #define REFILL_NS       (7 * NS_PER_S / 10)
 #define END_GUARD_NS    (NS_PER_S / 8)
+#define INSPIRED_MOST_L 3.0 /* about an adult's inspiratory capacity */
+#define RETURN_LEAST    0.1
 #define LONG_OPEN_NS    (60 * NS_PER_S)
 
 static const enum col fit_cells[] = {COL_fit_crs_ml_cmh2o, COL_fit_r_cmh2o_s_l, COL_fit_re_cmh2o_s_l,
@@ -235,6 +237,14 @@ static void events_of_breath(struct lane *l, const struct seg_breath *b, double 
         lane_event(l, &e);
 }
 
+/* Gas that goes in and doesn't come out again is leak, suction or a lung that fills; and nobody inspires three litres. */
+static bool no_breath(const struct lane *l, const struct seg_breath *b, const struct breath_more *more)
+{
+    if (more->vti_l > INSPIRED_MOST_L * l->scale.volume)
+        return true;
+    return !b->machine && b->complete && more->vte_l < RETURN_LEAST * more->vti_l;
+}
+
 int lane_breath(void *user, const struct seg_breath *b)
 {
     struct lane *l = user;
@@ -250,6 +260,11 @@ int lane_breath(void *user, const struct seg_breath *b)
     if (l->uncalibrated) {
         no_calibration(row);
         not_built(row);
+        return TM_OK;
+    }
+    if (no_breath(l, b, &p->more)) {
+        p->dropped = true;
+        trend_restart(&l->trend, b->t2_ns);
         return TM_OK;
     }
     double peep_before = l->trend.last_peep_cmh2o;

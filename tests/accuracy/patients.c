@@ -79,7 +79,7 @@ int patient_read(struct patient *p, const char *folder)
     word(p->lung, sizeof p->lung, o, "lung", "ordinary");
     word(p->ward, sizeof p->ward, o, "ward", "");
     p->rate_hz = json_number_value(json_object_get(o, "rate_hz"));
-    p->seconds = json_number_value(json_object_get(o, "seconds"));
+    p->seconds = json_number_value(json_object_get(o, "samples")) / p->rate_hz;
     snprintf(p->rate, sizeof p->rate, "%g Hz", p->rate_hz);
     p->troubles = (int)json_array_size(json_object_get(o, "troubles"));
     p->exact_sensor = !json_is_false(json_object_get(o, "exact_sensor"));

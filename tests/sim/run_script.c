@@ -1,8 +1,10 @@
 #include "tests/sim/run_script.h"
 
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include <cmocka.h>
 
@@ -51,4 +53,34 @@ const struct true_breath *run_last(const struct run *r) {
     }
     assert_true(i > 0);
     return &t->breaths[i - 1];
+}
+
+const struct true_event *run_event(const struct run *r, const char *name, size_t i) {
+    const struct truth *t = &r->sim.truth;
+    for (size_t k = 0; k < t->n_events; k++) {
+        if (strcmp(t->events[k].name, name) == 0 && i-- == 0) {
+            return &t->events[k];
+        }
+    }
+    return NULL;
+}
+
+double run_value(const struct true_event *e, const char *key) {
+    size_t n = strlen(key);
+    for (const char *p = e->values; *p;) {
+        if (strncmp(p, key, n) == 0 && p[n] == '=') {
+            return strtod(p + n + 1, NULL);
+        }
+        p += strcspn(p, ";");
+        p += *p == ';';
+    }
+    return NAN;
+}
+
+size_t run_count(const struct run *r, const char *kind) {
+    size_t n = 0;
+    for (size_t i = 0; i < r->sim.truth.n_breaths; i++) {
+        n += strcmp(r->sim.truth.breaths[i].kind, kind) == 0;
+    }
+    return n;
 }

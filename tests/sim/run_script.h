@@ -19,5 +19,10 @@ struct run *run_script(const char *text);
 void run_free(struct run *r);
 /* The last breath that is whole. */
 const struct true_breath *run_last(const struct run *r);
+/* The i-th event of this name from the first on (0); NULL: there are not so many. */
+const struct true_event *run_event(const struct run *r, const char *name, size_t i);
+/* A number among an event's values; NAN where it has none of this name. */
+double run_value(const struct true_event *e, const char *key);
+size_t run_count(const struct run *r, const char *kind);
 
 #endif

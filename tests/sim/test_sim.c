@@ -15,14 +15,6 @@
 static const char assisted[] =
     "seed 3\nseconds 60\n0 set mode=vc rate_per_min=10 drive_per_min=18 pmus_cmh2o=7 ";
 
-static size_t count(const struct run *r, const char *kind) {
-    size_t n = 0;
-    for (size_t i = 0; i < r->sim.truth.n_breaths; i++) {
-        n += strcmp(r->sim.truth.breaths[i].kind, kind) == 0;
-    }
-    return n;
-}
-
 /* The same patient with a live and with a dead trigger: only the machine's own sensors tell it of
  * efforts. */
 static void efforts_trigger(void **state) {
@@ -32,8 +24,8 @@ static void efforts_trigger(void **state) {
     struct run *live = run_script(text);
     snprintf(text, sizeof text, "%strigger=none\n", assisted);
     struct run *dead = run_script(text);
-    assert_true(count(live, "assisted") >= 20);
-    assert_int_equal(count(dead, "assisted"), 0);
+    assert_true(run_count(live, "assisted") >= 20);
+    assert_int_equal(run_count(dead, "assisted"), 0);
     size_t answered = 0, late = 0;
     for (size_t i = 0; i < live->sim.truth.n_efforts; i++) {
         const struct true_effort *e = &live->sim.truth.efforts[i];
