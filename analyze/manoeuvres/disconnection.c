@@ -9,6 +9,7 @@
 #define PULSE_LEAST_L   0.004
 #define RETURN_SHARE    0.5
 #define RETURNS         2
+#define AGAIN_NS        (8 * NS_PER_S)
 #define REFUTED_NS      (60 * NS_PER_S)
 #define LOW_NS          (2 * NS_PER_S)
 #define UP_NS           (1 * NS_PER_S)
@@ -19,7 +20,7 @@
 
 void disconnection_init(struct disconnection *d)
 {
-    *d = (struct disconnection){.low_ns = -1, .pulse_ns = -1, .up_ns = -1, .near_ns = -1, .smooth_cmh2o = (double)NAN};
+    *d = (struct disconnection){.low_ns = -1, .pulse_ns = -1, .up_ns = -1, .near_ns = -1, .reported_ns = -1, .smooth_cmh2o = (double)NAN};
 }
 
 static void report(struct disconnection *d, int64_t end_ns, struct event *out)
@@ -31,6 +32,7 @@ static void report(struct disconnection *d, int64_t end_ns, struct event *out)
     disconnection_init(d);
     d->peep_cmh2o = peep;
     d->smooth_cmh2o = smooth;
+    d->reported_ns = end_ns;
 }
 
 /* Gas that a push of pressure brings and that comes back is ventilation, at a PEEP that was set lower: an open circuit
@@ -108,6 +110,12 @@ bool disconnection_tick(struct disconnection *d, const struct tick *t, const str
             d->low_ns = d->pulse_ns = -1;
     }
     if (d->low_ns >= 0 && t->t_ns - d->low_ns >= LOW_NS) {
+        /* Again so soon, as every expiration would: PEEP is low, the circuit is whole. */
+        if (d->reported_ns >= 0 && d->low_ns - d->reported_ns < AGAIN_NS) {
+            d->reported_ns = d->low_ns;
+            d->low_ns = d->pulse_ns = -1;
+            return false;
+        }
         d->active = true;
         d->start_ns = d->low_ns;
         d->last_low_ns = t->t_ns;

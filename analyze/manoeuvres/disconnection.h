@@ -23,6 +23,7 @@ struct disconnection {
     double in_l, back_l; /* of the last push of pressure */
     int returns;         /* pushes whose gas came back */
     int64_t refuted_until_ns;
+    int64_t reported_ns; /* when the last one ended, or what looked like another right after it; -1 */
 };
 
 void disconnection_init(struct disconnection *d);
