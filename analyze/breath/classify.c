@@ -5,6 +5,7 @@
 #define RHYTHM_S      0.015
 #define RHYTHM_LEAST  4
 #define RHYTHM_SHARE  0.15
+#define RHYTHM_SURE   0.4
 #define RHYTHM_MOST   0.03 /* of the interval */
 #define RING          4.0
 #define DENSER        4.0
@@ -15,11 +16,11 @@
 #define FINE_HZ       50.0
 #define EFFORT_L_S    0.018
 #define ALIKE         0.10
-#define CYCLE_S       0.009
+#define WIDTHS        3
 #define CYCLE_DENSER  5.0
 #define CYCLE_SHARE   0.15
-#define SHARE_NEAR    0.012
 #define PROFILE_LEAST 3
+#define SCALE_LEAST   0.8
 #define FLOW_ALIKE    0.04
 #define PRESSURE_ALIKE 0.06
 #define HEART_R       10.0 /* cmH2O.s/L: what its flow makes of pressure, about */
@@ -80,13 +81,13 @@ static int intervals(const struct classify_item *v, int n, int k, double *out)
 
 /* The interval recurs as only a clock's does: at one of three widths, for an onset in noise is found within some tens of
  * milliseconds. People vary by 3 % and more from breath to breath. */
-static bool keeps_time(const double *d, int m, double own, double rate_hz)
+static bool keeps_time(const double *d, int m, double own, double rate_hz, double share)
 {
     static const double widths_s[] = {0.015, 0.025, 0.040};
     for (size_t i = 0; i < sizeof widths_s / sizeof *widths_s && !isnan(own); i++) {
         double near = fmax(widths_s[i], 1.1 / rate_hz);
         struct density x = density_of(d, m, own, near);
-        if (near <= RHYTHM_MOST * own && x.in >= RHYTHM_LEAST && x.in >= RHYTHM_SHARE * x.all && x.denser >= DENSER)
+        if (near <= RHYTHM_MOST * own && x.in >= RHYTHM_LEAST && x.in >= share * x.all && x.denser >= DENSER)
             return true;
     }
     return false;
@@ -142,6 +143,23 @@ static bool repeats(const float *a, const float *b, int n, double share, double 
     return sqrt(off / n) <= sqrt(most * most + floor * floor);
 }
 
+/* The same but for its size: a target that moves from breath to breath keeps its shape. */
+static bool repeats_in_shape(const float *a, const float *b, int n, double share, double floor)
+{
+    float scaled[PROFILE];
+    double ab = 0, bb = 0;
+    for (int i = 0; i < n; i++) {
+        ab += (double)a[i] * (double)b[i];
+        bb += (double)b[i] * (double)b[i];
+    }
+    double by = bb > 0 ? ab / bb : 0;
+    if (by < SCALE_LEAST || by > 1 / SCALE_LEAST)
+        return false;
+    for (int i = 0; i < n; i++)
+        scaled[i] = (float)(by * (double)b[i]);
+    return repeats(a, scaled, n, share, floor);
+}
+
 /* Over 0 where flow repeats about more often than pressure does: it is flow that is controlled, pressure follows from lung
  * and effort. About 0 in a passive patient, where both repeat. */
 static double repetition(const struct classify_item *v, int n, int k, const struct classify_noise *z)
@@ -154,7 +172,7 @@ static double repetition(const struct classify_item *v, int n, int k, const stru
         if (i == k || !classify_is_machine(m) || points < PROFILE_LEAST)
             continue;
         by_flow += repeats(own->q_at, m->q_at, points, FLOW_ALIKE, hypot(2 * z->q_sd30, z->heart_l_s));
-        by_pressure += repeats(own->p_at, m->p_at, points, PRESSURE_ALIKE, hypot(2 * z->p_sd30, z->heart_l_s * HEART_R));
+        by_pressure += repeats_in_shape(own->p_at, m->p_at, points, PRESSURE_ALIKE, hypot(2 * z->p_sd30, z->heart_l_s * HEART_R));
     }
     return REPETITION * log((by_flow + 3.0) / (by_pressure + 3.0));
 }
@@ -181,13 +199,31 @@ static enum breath_control control_of(const struct classify_item *v, int n, int 
     return sum / count + repetition(v, n, k, z) > 0 ? CONTROL_VOLUME : CONTROL_PRESSURE;
 }
 
+/* Inspiration, from the onset that scatters least. */
+static double lasted_s(const struct classify_item *x)
+{
+    return (double)(x->row->t1_ns - x->more->steady_ns) * 1e-9;
+}
+
 enum cycled { CYCLED_UNCLEAR, CYCLED_TIME, CYCLED_FLOW };
 
 /* Ended by time, or by what was left of flow? Whichever recurs more sharply than the other; what goes on when flow has run
  * out was not ended by flow. */
+static double sharpest(const double *v, int n, double own, const double *widths, double least)
+{
+    double best = 0;
+    for (int i = 0; i < WIDTHS; i++) {
+        struct density d = density_of(v, n, own, fmax(widths[i], least));
+        if (d.in >= 4 && d.in >= CYCLE_SHARE * d.all)
+            best = fmax(best, d.denser);
+    }
+    return best;
+}
+
 static enum cycled cycled_by(const struct classify_item *v, int n, int k, double rate_hz)
 {
-    double ti[2 * CLASSIFY_REACH + 1], share[2 * CLASSIFY_REACH + 1], own_ti = v[k].row->v[COL_ti_s];
+    static const double times_s[WIDTHS] = {0.009, 0.012, 0.015}, shares[WIDTHS] = {0.012, 0.024, 0.040};
+    double ti[2 * CLASSIFY_REACH + 1], share[2 * CLASSIFY_REACH + 1], own_ti = lasted_s(&v[k]);
     double own = v[k].more->end_share, sd = v[k].more->end_share_sd;
     int n_ti = 0, n_share = 0;
     if (own < RUN_OUT - 2 * sd)
@@ -196,19 +232,17 @@ static enum cycled cycled_by(const struct classify_item *v, int n, int k, double
         if (!classify_is_machine(v[i].more))
             continue;
         if (!isnan(v[i].row->v[COL_ti_s]))
-            ti[n_ti++] = v[i].row->v[COL_ti_s];
+            ti[n_ti++] = lasted_s(&v[i]);
         if (!isnan(v[i].more->end_share))
             share[n_share++] = v[i].more->end_share;
     }
-    struct density by_time = density_of(ti, n_ti, own_ti, fmax(CYCLE_S, 1.1 / rate_hz));
-    bool timed = by_time.in >= 4 && by_time.denser > CYCLE_DENSER && by_time.in >= CYCLE_SHARE * by_time.all;
+    double by_time = sharpest(ti, n_ti, own_ti, times_s, 1.1 / rate_hz);
     if (isnan(own))
-        return timed ? CYCLED_TIME : CYCLED_UNCLEAR;
-    struct density by_flow = density_of(share, n_share, own, fmax(SHARE_NEAR, 2 * sd));
-    if (timed && by_flow.denser <= by_time.denser)
+        return by_time > CYCLE_DENSER ? CYCLED_TIME : CYCLED_UNCLEAR;
+    double by_flow = sharpest(share, n_share, own, shares, 2 * sd);
+    if (by_time > CYCLE_DENSER && by_flow <= by_time)
         return CYCLED_TIME;
-    bool flowed = by_flow.in >= 4 && by_flow.denser > CYCLE_DENSER && by_flow.in >= CYCLE_SHARE * by_flow.all;
-    return flowed ? CYCLED_FLOW : CYCLED_UNCLEAR;
+    return by_flow > CYCLE_DENSER ? CYCLED_FLOW : CYCLED_UNCLEAR;
 }
 
 void classify_breath(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz,
@@ -228,9 +262,11 @@ void classify_breath(const struct classify_item *v, int n, int k, double flow_sc
     struct classify_noise of30 = {.q_sd30 = z->q_sd_l_s / root, .p_sd30 = z->p_sd_cmh2o / root,
                                   .heart_l_s = heart_l_s};
     bool drew_enough = fires > fmax(EFFORT_L_S * flow_scale, 4 * of30.q_sd30) && own->q_before_l_s > DRAW_SHARE * fires;
-    if (drew_enough)
+    if (keeps_time(d, m, waited, rate_hz, RHYTHM_SURE))
+        row->initiation = INIT_MACHINE;
+    else if (drew_enough)
         row->initiation = INIT_PATIENT;
-    else if (keeps_time(d, m, waited, rate_hz) || (fine && waited_longest(d, m, waited, rate_hz, LONGEST_SURE)))
+    else if (keeps_time(d, m, waited, rate_hz, RHYTHM_SHARE) || (fine && waited_longest(d, m, waited, rate_hz, LONGEST_SURE)))
         row->initiation = INIT_MACHINE;
     else if (drew_before(v, k, flow_scale, of30.q_sd30))
         row->initiation = INIT_PATIENT;

@@ -7,6 +7,7 @@
 #define RISE_CONFIRM_S    0.35
 #define RISE_CONFIRM_L    0.020
 #define RISE_STEP_L_S     0.2
+#define RISE_OVER_CMH2O   0.4
 #define RISE_FED_L_S      0.3
 #define RISE_FED_CMH2O    0.8
 #define FALL_LOOK_S       0.15
@@ -165,8 +166,9 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
     double p_least = out->q_step >= RISE_FED_L_S * x->scale.flow ? RISE_FED_CMH2O : RISE_P_CMH2O;
     if (q_end <= 0 || p_max < out->p_foot + p_least)
         return false;
+    /* Pressure that only comes back to PEEP after an effort's dip is a demand valve's answer. */
     return isnan(peep_cmh2o) || p_max > peep_cmh2o + RISE_P_CMH2O ||
-           out->q_step >= RISE_STEP_L_S * x->scale.flow;
+           (out->q_step >= RISE_STEP_L_S * x->scale.flow && p_max > peep_cmh2o + RISE_OVER_CMH2O);
 }
 
 bool elbow_fall(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep_cmh2o, struct elbow *out)
