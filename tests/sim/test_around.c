@@ -79,6 +79,14 @@ static void strata(void **state) {
         {"mode=cpap c2_ml_cmh2o=20 gain_q=1.03", "unequal", "unassisted at CPAP", false},
         {"mode=vc entrain_ratio=2 efl_s=2 c2_ml_cmh2o=20", "limited", "volume control, entrained",
          true},
+        {"mode=two_level", "ordinary", "two-level, passive", true},
+        {"mode=two_level high_s=4 low_s=0.6 drive_per_min=20", "ordinary",
+         "two-level releases, unassisted", true},
+        {"mode=two_level support_cmh2o=8 drive_per_min=20", "ordinary", "two-level, supported",
+         true},
+        {"mode=pc target_ml=400", "ordinary", "volume-targeted pressure control, passive", true},
+        {"mode=vc mixed=1 drive_per_min=20", "ordinary", "mixed volume control, assisted", true},
+        {"mode=ps apnoea_s=15", "ordinary", "pressure support with back-up", true},
         {"mode=vc curve_width_cmh2o=7 dead_q=0.01", "curved", "volume control, passive", false},
     };
     for (size_t i = 0; i < sizeof of / sizeof *of; i++) {

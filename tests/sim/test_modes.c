@@ -49,6 +49,21 @@ static void two_levels_are_pressure_control(void **state) {
     }
 }
 
+/* A machine with lags: gas still leaves as the level rises, and the turn is the machine's doing. */
+static void rises_are_no_breaths_of_the_patients(void **state) {
+    (void)state;
+    struct run *r = run_script("seconds 60\n0 set mode=two_level high_s=2 low_s=3 trigger=none "
+                               "heart_per_min=80 heart_l_s=0.03\n");
+    size_t scored = 0;
+    for (size_t i = 0; i < r->sim.truth.n_breaths; i++) {
+        const struct true_breath *b = &r->sim.truth.breaths[i];
+        assert_string_equal(b->kind, "mandatory");
+        scored += b->scored;
+    }
+    assert_true(r->sim.truth.n_breaths <= 17 && scored >= 10);
+    run_free(r);
+}
+
 /* Efforts at both levels draw breaths of their own; with support they are supported. */
 static void breathing_on_two_levels(void **state) {
     (void)state;
@@ -244,6 +259,7 @@ static void ends_of_support(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(two_levels_are_pressure_control),
+        cmocka_unit_test(rises_are_no_breaths_of_the_patients),
         cmocka_unit_test(breathing_on_two_levels),
         cmocka_unit_test(release_in_a_breath),
         cmocka_unit_test(rise_with_the_patient),

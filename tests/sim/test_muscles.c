@@ -201,6 +201,28 @@ static void tonic_tail(void **state) {
     run_free(r);
 }
 
+/* What is let go before the effort lets gas in early: no fair beginning of a breath. Let go with
+ * the effort it has one. */
+static void pushes_let_go_early(void **state) {
+    (void)state;
+    static const double until[] = {0.6, 1};
+    for (int k = 0; k < 2; k++) {
+        char text[300];
+        snprintf(text, sizeof text,
+                 "seconds 120\n0 set mode=cpap drive_per_min=12 pmus_cmh2o=8 push_cmh2o=5 "
+                 "push_from=0.2 push_to=%g\n",
+                 until[k]);
+        struct run *r = run_script(text);
+        size_t between = 0, scored = 0;
+        for (size_t i = 0; i < r->sim.truth.n_breaths; i++) {
+            between += strcmp(r->sim.truth.breaths[i].why, "between") == 0;
+            scored += r->sim.truth.breaths[i].scored;
+        }
+        assert_true(k == 0 ? between > 15 && scored < 3 : between == 0 && scored > 15);
+        run_free(r);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(shapes),
@@ -212,6 +234,7 @@ int main(void) {
         cmocka_unit_test(periodic),
         cmocka_unit_test(sighs_and_drift),
         cmocka_unit_test(tonic_tail),
+        cmocka_unit_test(pushes_let_go_early),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
