@@ -20,6 +20,7 @@
 #define CYCLE_DENSER  5.0
 #define CYCLE_SHARE   0.15
 #define PROFILE_LEAST 3
+#define PUSH_ALIKE    0.2
 #define SCALE_LEAST   0.8
 #define FLOW_ALIKE    0.04
 #define PRESSURE_ALIKE 0.06
@@ -77,6 +78,38 @@ static int intervals(const struct classify_item *v, int n, int k, double *out)
             out[m++] = d;
     }
     return m;
+}
+
+static bool keeps_time(const double *d, int m, double own, double rate_hz, double share);
+
+/* Two machine breaths of one kind: as high above PEEP. */
+static bool same_push(const struct breath_more *a, const struct breath_more *b)
+{
+    return fabs(a->p_rise_cmh2o - b->p_rise_cmh2o) <= PUSH_ALIKE * fmax(a->p_rise_cmh2o, b->p_rise_cmh2o);
+}
+
+/* Seconds since the machine last pushed as it does in breath i, whatever was breathed in between; NAN: not among these. */
+static double since_same_push(const struct classify_item *v, int i)
+{
+    for (int j = i - 1; j >= 0 && v[j].row->complete; j--)
+        if (classify_is_machine(v[j].more) && same_push(v[i].more, v[j].more))
+            return (double)(v[i].more->steady_ns - v[j].more->steady_ns) * 1e-9;
+    return (double)NAN;
+}
+
+/* Does the machine push like this by a clock, with the patient's own breaths in between? */
+static bool pushes_by_clock(const struct classify_item *v, int n, int k, double rate_hz)
+{
+    double d[2 * CLASSIFY_REACH + 1];
+    int m = 0;
+    for (int i = 1; i < n; i++) {
+        if (i == k || !classify_is_machine(v[i].more) || !same_push(v[k].more, v[i].more))
+            continue;
+        double wait = since_same_push(v, i);
+        if (!isnan(wait))
+            d[m++] = wait;
+    }
+    return keeps_time(d, m, since_same_push(v, k), rate_hz, RHYTHM_SURE);
 }
 
 /* The interval recurs as only a clock's does: at one of three widths, for an onset in noise is found within some tens of
@@ -262,7 +295,7 @@ void classify_breath(const struct classify_item *v, int n, int k, double flow_sc
     struct classify_noise of30 = {.q_sd30 = z->q_sd_l_s / root, .p_sd30 = z->p_sd_cmh2o / root,
                                   .heart_l_s = heart_l_s};
     bool drew_enough = fires > fmax(EFFORT_L_S * flow_scale, 4 * of30.q_sd30) && own->q_before_l_s > DRAW_SHARE * fires;
-    if (keeps_time(d, m, waited, rate_hz, RHYTHM_SURE))
+    if (keeps_time(d, m, waited, rate_hz, RHYTHM_SURE) || pushes_by_clock(v, n, k, rate_hz))
         row->initiation = INIT_MACHINE;
     else if (drew_enough)
         row->initiation = INIT_PATIENT;

@@ -12,7 +12,7 @@
 #define AFTER_SUCTION_S 60
 #define REFILL_NS       (7 * NS_PER_S / 10)
 #define END_GUARD_NS    (NS_PER_S / 8)
-#define INSPIRED_MOST_L 3.0 /* about an adult's inspiratory capacity */
+#define LITRES          2.0
 #define RETURN_LEAST    0.1
 #define LONG_OPEN_NS    (60 * NS_PER_S)
 
@@ -237,10 +237,13 @@ static void events_of_breath(struct lane *l, const struct seg_breath *b, double 
         lane_event(l, &e);
 }
 
-/* Gas that goes in and doesn't come out again is leak, suction or a lung that fills; and nobody inspires three litres. */
+/* Gas that goes in and doesn't come out again is leak, suction or a lung that fills: a draw that gives back next to nothing,
+ * and litres of which hardly half returns. */
 static bool no_breath(const struct lane *l, const struct seg_breath *b, const struct breath_more *more)
 {
-    if (more->vti_l > INSPIRED_MOST_L * l->scale.volume)
+    bool cut = !b->complete && b->why != WHY_breath_long; /* what would have come out is not known */
+    bool returns_half = b->complete && more->vte_l >= 0.5 * more->vti_l;
+    if (more->vti_l > LITRES * l->scale.volume && !returns_half && !cut)
         return true;
     return !b->machine && b->complete && more->vte_l < RETURN_LEAST * more->vti_l;
 }

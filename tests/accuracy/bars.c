@@ -180,3 +180,25 @@ size_t bars_judge(struct bar *bars, const struct records *r, const struct patien
     rc |= quiet(&b, r, patients);
     return rc ? 0 : b.n;
 }
+
+int guard_judge(const struct records *r, const struct patient *patients)
+{
+    struct sum s;
+    if (with(&s, r, patients, (struct scope){-1, -1, 0, false, -1, true})) {
+        return -1;
+    }
+    const struct { const char *what; double share, least; } guards[] = {
+        {"sensitivity, %", 100 * (double)s.hit / (double)(s.hit + s.miss), 98},
+        {"positive predictive value, %", 100 * (double)s.hit / (double)(s.hit + s.extra), 98},
+        {"VTi within 10 %, %", within_pct(&s.f[F_VTI_PCT], 10), 95},
+        {"kind right, %", 100 * numbers_mean(&s.w[W_KIND]), 70},
+    };
+    int missed = s.hit < 1000; /* too few to guard anything */
+    for (size_t i = 0; i < sizeof guards / sizeof *guards; i++) {
+        bool held = guards[i].share >= guards[i].least;
+        printf("guard: %s %.2f, at least %g: %s\n", guards[i].what, guards[i].share, guards[i].least, held ? "held" : "BROKEN");
+        missed += !held;
+    }
+    sum_free(&s);
+    return missed;
+}

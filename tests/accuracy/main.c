@@ -1,11 +1,11 @@
 /* tidemark-accuracy: simulated patients in, docs/accuracy.md or a verdict out.
  *
- *   tidemark-accuracy TIDEMARK SIM JUDGE SCRATCH [--series judge|quiet|sim|tuning] [--count N] [--first I] [--step K] [--bars]
+ *   tidemark-accuracy TIDEMARK SIM JUDGE SCRATCH [--series judge|quiet|sim|tuning] [--count N] [--first I] [--step K] [--bars] [--guard]
  *                     [--verbose] [--keep] [--report FILE --judge-sources DIR --runs FILE --changed TEXT]
  *
  * Patients of a series are numbered from 0; every K-th is taken. Without --series: the judge's patients and its quiet
  * recordings. "tuning" is the only series to look at while a threshold is moved. --report writes the page and adds this run
- * to the log of judged runs. Exit 1 if --bars is given and one is missed. */
+ * to the log of judged runs. Exit 1 if --bars is given and one is missed, or --guard and one is broken. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -19,13 +19,13 @@ struct args {
     struct run run;
     enum series series; /* SERIES_N: judge and quiet */
     size_t first, count, step;
-    bool bars, verbose;
+    bool bars, guard, verbose;
     const char *report, *sources, *runs, *changed;
 };
 
 static bool flag(struct args *a, const char *name)
 {
-    bool *to = strcmp(name, "--bars") == 0 ? &a->bars : strcmp(name, "--verbose") == 0 ? &a->verbose
+    bool *to = strcmp(name, "--bars") == 0 ? &a->bars : strcmp(name, "--guard") == 0 ? &a->guard : strcmp(name, "--verbose") == 0 ? &a->verbose
                : strcmp(name, "--keep") == 0 ? &a->run.keep : NULL;
     if (to) {
         *to = true;
@@ -127,7 +127,8 @@ static int judge(const struct args *a, struct patient *patients, size_t n, struc
     int missed = report_bars(stdout, r, patients);
     puts("| event | true | found | said where none is | breaths found inside |");
     report_events(stdout, r);
-    return missed < 0 || (a->bars && missed > 0);
+    int broken = a->guard ? guard_judge(r, patients) : 0;
+    return missed < 0 || broken != 0 || (a->bars && missed > 0);
 }
 
 int main(int argc, char **argv)
@@ -135,7 +136,7 @@ int main(int argc, char **argv)
     struct args a = {.run = {.jobs = 2}, .series = SERIES_N, .count = 100000, .step = 1};
     if (!parse(&a, argc, argv)) {
         fputs("usage: tidemark-accuracy TIDEMARK SIM JUDGE SCRATCH [--series judge|quiet|sim|tuning] [--count N] [--first I] [--step K]\n"
-              "  [--bars] [--verbose] [--keep] [--report FILE --judge-sources DIR --runs FILE --changed TEXT]\n", stderr);
+              "  [--bars] [--guard] [--verbose] [--keep] [--report FILE --judge-sources DIR --runs FILE --changed TEXT]\n", stderr);
         return 2;
     }
     size_t most = 0;

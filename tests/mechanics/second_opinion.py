@@ -46,7 +46,7 @@ def integrals(row, t, p, q):
     if row["vti_ml"]:
         near(f"breath at {start}: vti_ml", float(row["vti_ml"]), top, edge_ml, 0.002)
     if row["vte_ml"]:
-        near(f"breath at {start}: vte_ml", float(row["vte_ml"]), top - volume[times > end - 0.75].min(), edge_ml, 0.01)
+        near(f"breath at {start}: vte_ml", float(row["vte_ml"]), top - volume[times > max(turn, end - 0.75)].min(), edge_ml, 0.01)
     if row["pmean_cmh2o"]:
         mean = integrate.trapezoid(*between(t, p, start, end)[::-1]) / (end - start)
         near(f"breath at {start}: pmean_cmh2o", float(row["pmean_cmh2o"]), mean, 0.06)
@@ -73,7 +73,7 @@ def least_squares(row, t, p, q):
 def main():
     counted = [0, 0]
     with tempfile.TemporaryDirectory() as scratch:
-        for seed in (6, 8, 12, 14):  # passive: an effort before t2 draws gas that vte_ml leaves out
+        for seed in (16, 18, 32, 34):  # passive (by number modulo 16): an effort before t2 draws gas that vte_ml leaves out
             _, text = simulate(simulator, scratch, seed, 3)
             t, p, q = np.loadtxt(text, delimiter=",", skiprows=1, usecols=(0, 1, 2)).T
             out = os.path.join(scratch, f"tables{seed}")
