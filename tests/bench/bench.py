@@ -12,7 +12,7 @@ import subprocess
 import sys
 
 RUNS = 7
-RATIO_MAX = 0.9        # of the issue that this was built for; the end goal is 0.70 with every column and pattern
+RATIO_MAX = 1.0        # what is asked of it now; the end goal is 0.70 with every column and pattern
 RSS_MAX_KIB = 12 * 1024
 FLAT_KIB = 512         # what 80 h may take beyond 1 h
 
