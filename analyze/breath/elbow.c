@@ -6,8 +6,10 @@
 #define RISE_P_CMH2O      1.2
 #define RISE_CONFIRM_S    0.35
 #define RISE_CONFIRM_L    0.020
+#define DELIVERS          0.5 /* of the highest flow so far */
 #define RISE_STEP_L_S     0.2
 #define RISE_OVER_CMH2O   0.4
+#define STANDS            0.10
 #define RISE_FED_L_S      0.3
 #define RISE_FED_CMH2O    0.8
 #define FALL_LOOK_S       0.15
@@ -131,6 +133,23 @@ static void extremes(const struct elbow_ctx *x, uint64_t end, double seconds, do
     }
 }
 
+/* Flow that stands at a level from 0.12 to 0.3 s after the step is given, whatever pressure does: volume control that a strong
+ * effort outdraws. */
+static bool stands(const struct elbow_ctx *x, uint64_t at, uint64_t end)
+{
+    const struct ring *r = x->ring;
+    uint64_t from = at + ring_count(r, 0.12), to = at + ring_count(r, 0.30);
+    double lo = INFINITY, hi = -INFINITY;
+    if (to + x->mean >= end)
+        return false;
+    for (uint64_t j = from; j <= to; j += x->half) {
+        double q = ring_q_mean(r, j, j + x->mean);
+        lo = smaller(lo, q);
+        hi = larger(hi, q);
+    }
+    return hi - lo < STANDS * hi;
+}
+
 bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep_cmh2o, struct elbow *out)
 {
     const struct ring *r = x->ring;
@@ -143,11 +162,15 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
         to = end - 1;
     if (to <= out->at)
         return false;
-    double p_max = -INFINITY, base_l = 0, q_end;
+    double p_max = -INFINITY, base_l = 0, q_top = 0, q_end;
     for (uint64_t j = out->at + 1; j <= to; j++) {
         const struct ring_slot *b = ring_at(r, j), *a = ring_at(r, j - 1);
-        p_max = larger(p_max, b->p);
-        base_l += base_flow_at(x->base, b->p) * (double)(b->t_ns - a->t_ns) * 1e-9;
+        double base = base_flow_at(x->base, b->p);
+        q_top = larger(q_top, b->q - base);
+        /* Only while gas is delivered: what comes after the turn is expiration's. */
+        if (b->q - base >= DELIVERS * q_top)
+            p_max = larger(p_max, b->p);
+        base_l += base * (double)(b->t_ns - a->t_ns) * 1e-9;
     }
     if (ring_vol_l(r, out->at, to) - base_l < RISE_CONFIRM_L * x->scale.volume)
         return false;
@@ -168,7 +191,8 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
         return false;
     /* Pressure that only comes back to PEEP after an effort's dip is a demand valve's answer. */
     return isnan(peep_cmh2o) || p_max > peep_cmh2o + RISE_P_CMH2O ||
-           (out->q_step >= RISE_STEP_L_S * x->scale.flow && p_max > peep_cmh2o + RISE_OVER_CMH2O);
+           (out->q_step >= RISE_STEP_L_S * x->scale.flow &&
+            (p_max > peep_cmh2o + RISE_OVER_CMH2O || stands(x, out->at, end)));
 }
 
 bool elbow_fall(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep_cmh2o, struct elbow *out)

@@ -12,6 +12,9 @@
 #define CAND_WAIT_S    2.5 /* longer for a candidate that stands by then */
 #define HEART_MOST_L_S 0.06 /* amplitude; 5 L/min peak to peak, the most that bench studies use, is 0.042 */
 #define FOOT_LEAST     (-2.0)
+#define REST_FROM_S    0.35
+#define REST_TO_S      0.20
+#define REST_MOST_CMH2O 4.0
 #define PUSHED_CMH2O   3.0
 #define PUSHED_S       0.1
 #define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
@@ -43,7 +46,17 @@ static void thresholds(struct seg *s)
     s->q_lo = s->q_hi / 3;
 }
 
-static void enter_foot(struct seg *s, const struct seg_breath *b)
+/* Where pressure rested before an effort pulled it down: a third of a second before the step. */
+static double rested(const struct seg *s, const struct seg_breath *b, uint64_t turned)
+{
+    uint64_t from = ring_count(s->ring, REST_FROM_S * s->scale.time), to = ring_count(s->ring, REST_TO_S * s->scale.time);
+    uint64_t first = ring_first(s->ring) > turned + to ? ring_first(s->ring) : turned + to;
+    if (b->i0 < first + from || from <= to)
+        return b->p_foot;
+    return larger(b->p_foot, smaller(ring_p_mean(s->ring, b->i0 - from, b->i0 - to), b->p_foot + REST_MOST_CMH2O));
+}
+
+static void enter_foot(struct seg *s, const struct seg_breath *b, uint64_t turned)
 {
     bool stale = b->t0_ns - s->foot_ns > FEET_AGE_NS;
     if (s->no_lesson && !isnan(s->peep))
@@ -55,7 +68,7 @@ static void enter_foot(struct seg *s, const struct seg_breath *b)
             s->n_feet = 0;
         s->foot_ns = b->t0_ns;
     }
-    s->feet[s->n_feet % SEG_FEET] = larger(b->p_foot, FOOT_LEAST); /* under it something else draws */
+    s->feet[s->n_feet % SEG_FEET] = larger(rested(s, b, turned), FOOT_LEAST); /* under it something else draws */
     s->n_feet++;
     double v[SEG_FEET];
     int n = s->n_feet < SEG_FEET ? s->n_feet : SEG_FEET;
@@ -127,6 +140,7 @@ static int close_breath(struct seg *s, uint64_t i2, int64_t t2_ns, bool complete
 static int open_breath(struct seg *s)
 {
     int rc = TM_OK;
+    uint64_t turned = s->state == SEG_WAIT ? 0 : s->open.i1;
     if (s->state != SEG_WAIT)
         rc = close_breath(s, s->next.i0, s->next.t0_ns, true, WHY_NONE);
     s->open = s->next;
@@ -137,7 +151,7 @@ static int open_breath(struct seg *s)
     s->q_peak = s->cand_peak;
     s->p_peak = ring_at(s->ring, s->n)->p;
     s->v_peak_l = ring_at(s->ring, s->n)->vol_l;
-    enter_foot(s, &s->open);
+    enter_foot(s, &s->open, turned);
     return rc;
 }
 
@@ -204,7 +218,7 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
     case TURN_STEP: /* the machine joined in: t0 moves to its step */
         s->open = s->next;
         s->cand = s->cand_machine = false;
-        enter_foot(s, &s->open);
+        enter_foot(s, &s->open, s->open.i0); /* drawn until then: nothing rested */
         return TM_OK;
     case TURN_DRAWN:
         forget(s);

@@ -3,7 +3,7 @@
 #include "analyze/breath/extreme.h"
 #define END_S          0.060
 #define FULL_S         0.12
-#define FULL_LEAST_S   0.09 /* valves and sensors lag in any patient */
+#define FULL_LEAST_S   0.12 /* valves, tubing and sensors lag in any patient */
 #define FULL_SHARE     0.85
 #define LATE           1.5
 #define SCORE_MOST     1.5
