@@ -147,6 +147,7 @@ static int open_breath(struct seg *s)
     s->cand = s->cand_machine = false;
     s->state = SEG_INSP;
     s->still_from = s->n;
+    s->ran_from = s->n;
     s->stood_at = 0;
     s->q_peak = s->cand_peak;
     s->p_peak = ring_at(s->ring, s->n)->p;

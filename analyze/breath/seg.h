@@ -65,6 +65,7 @@ struct seg {
     double v_peak_l;      /* highest volume integral since t0 */
     bool turned;          /* flow has been outward, or stood still for 0.25 s, since t1 (or the run's start) */
     uint64_t still_from;  /* first sample of the present standstill */
+    uint64_t ran_from;    /* after the last sample of this inspiration at which gas still flowed in earnest */
     uint64_t stood_at;    /* last sample of this inspiration at which flow had stood still for long enough */
     bool cand, cand_machine;
     struct seg_breath next; /* the candidate: i0, t0 and what is known of its start */

@@ -35,6 +35,7 @@
 #define DRAWN_S          4.0 /* nobody inspires evenly for so long, to stop at once */
 #define INSP_MIN_S       0.08
 #define OWN_AFTER_S      1.3
+#define RUN_OUT_SHARE    0.12 /* of the peak: flow has run out */
 
 /* Does flow stay outward long enough: a volume, before it comes back inward. */
 static bool outward_for_good(const struct seg *s, uint64_t from, uint64_t end)
@@ -281,16 +282,17 @@ static bool standing_at_peep(const struct seg *s, uint64_t end)
 static bool own_breath(struct seg *s, double q_net, struct seg_turn *out)
 {
     const struct ring *r = s->ring;
-    if (s->n - s->still_from >= ring_count(r, STILL_S * s->scale.time) && s->n > s->still_from)
+    double rest = larger(s->q_lo, RUN_OUT_SHARE * s->q_peak);
+    if (fabs(q_net) > rest)
+        s->ran_from = s->n + 1;
+    else if (s->n > s->ran_from && s->n - s->ran_from >= ring_count(r, STILL_S * s->scale.time))
         s->stood_at = s->n;
     double age_s = (double)(ring_at(r, s->n)->t_ns - s->open.t0_ns) * 1e-9;
-    if (!s->open.machine || age_s < OWN_AFTER_S * s->scale.time || s->stood_at <= s->open.i0 || q_net <= s->q_hi)
+    if (!s->open.machine || age_s < OWN_AFTER_S * s->scale.time || s->stood_at <= s->open.i0 || q_net <= rest + s->q_hi)
         return false;
     uint64_t from = s->n;
-    while (from > s->stood_at && seg_net_mean(s, from) > s->q_lo)
+    while (from > s->stood_at && seg_net_mean(s, from) > rest)
         from--;
-    if (from == s->stood_at && seg_net_mean(s, from) > s->q_hi)
-        return false;
     double in = ring_vol_l(r, from, s->n) - base_flow_at(&s->base, ring_at(r, s->n)->p) *
                                                 (double)(ring_at(r, s->n)->t_ns - ring_at(r, from)->t_ns) * 1e-9;
     if (in < larger(s->scale.count_min_l, HEART_LOBE_S * s->a_card_l_s))
