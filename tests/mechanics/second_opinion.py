@@ -50,7 +50,7 @@ def integrals(row, t, p, q):
     if row["pmean_cmh2o"]:
         mean = integrate.trapezoid(*between(t, p, start, end)[::-1]) / (end - start)
         # The mean runs from sample to sample: where pressure steps, one step's worth of it is open at either end.
-        step_p = max(float(np.abs(np.diff(between(t, p, at - 2 * step, at + 2 * step)[1])).max()) for at in (start, end))
+        step_p = max(float(np.abs(np.diff(between(t, p, at - 4 * step, at + 4 * step)[1])).max()) for at in (start, end))
         near(f"breath at {start}: pmean_cmh2o", float(row["pmean_cmh2o"]), mean, 0.06 + 2 * step_p * step / (end - start))
     return 1
 
