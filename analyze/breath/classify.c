@@ -80,7 +80,19 @@ static int intervals(const struct classify_item *v, int n, int k, double *out)
     return m;
 }
 
-static bool keeps_time(const double *d, int m, double own, double rate_hz, double share);
+/* The interval recurs as only a clock's does: at one of three widths, for an onset in noise is found within some tens of
+ * milliseconds. People vary by 3 % and more from breath to breath. */
+static bool keeps_time(const double *d, int m, double own, double rate_hz, double share)
+{
+    static const double widths_s[] = {0.015, 0.025, 0.040};
+    for (size_t i = 0; i < sizeof widths_s / sizeof *widths_s && !isnan(own); i++) {
+        double near = fmax(widths_s[i], 1.1 / rate_hz);
+        struct density x = density_of(d, m, own, near);
+        if (near <= RHYTHM_MOST * own && x.in >= RHYTHM_LEAST && x.in >= share * x.all && x.denser >= DENSER)
+            return true;
+    }
+    return false;
+}
 
 /* Two machine breaths of one kind: as high above PEEP. */
 static bool same_push(const struct breath_more *a, const struct breath_more *b)
@@ -110,20 +122,6 @@ static bool pushes_by_clock(const struct classify_item *v, int n, int k, double 
             d[m++] = wait;
     }
     return keeps_time(d, m, since_same_push(v, k), rate_hz, RHYTHM_SURE);
-}
-
-/* The interval recurs as only a clock's does: at one of three widths, for an onset in noise is found within some tens of
- * milliseconds. People vary by 3 % and more from breath to breath. */
-static bool keeps_time(const double *d, int m, double own, double rate_hz, double share)
-{
-    static const double widths_s[] = {0.015, 0.025, 0.040};
-    for (size_t i = 0; i < sizeof widths_s / sizeof *widths_s && !isnan(own); i++) {
-        double near = fmax(widths_s[i], 1.1 / rate_hz);
-        struct density x = density_of(d, m, own, near);
-        if (near <= RHYTHM_MOST * own && x.in >= RHYTHM_LEAST && x.in >= share * x.all && x.denser >= DENSER)
-            return true;
-    }
-    return false;
 }
 
 /* A machine's clock bounds the wait: the longest interval about, met at least `equals` more times, is its doing. */
@@ -240,8 +238,7 @@ static double lasted_s(const struct classify_item *x)
 
 enum cycled { CYCLED_UNCLEAR, CYCLED_TIME, CYCLED_FLOW };
 
-/* Ended by time, or by what was left of flow? Whichever recurs more sharply than the other; what goes on when flow has run
- * out was not ended by flow. */
+/* The densest that the values lie about `own`, at any of the widths; 0: too few do. */
 static double sharpest(const double *v, int n, double own, const double *widths, double least)
 {
     double best = 0;
@@ -253,6 +250,8 @@ static double sharpest(const double *v, int n, double own, const double *widths,
     return best;
 }
 
+/* Ended by time, or by what was left of flow? Whichever recurs more sharply than the other; what goes on when flow has run
+ * out was not ended by flow. */
 static enum cycled cycled_by(const struct classify_item *v, int n, int k, double rate_hz)
 {
     static const double times_s[WIDTHS] = {0.009, 0.012, 0.015}, shares[WIDTHS] = {0.012, 0.024, 0.040};

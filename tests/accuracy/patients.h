@@ -15,7 +15,7 @@
 /* Judge: the judge's patients. Quiet: its recordings with hardly a breath in them. */
 enum series { SERIES_JUDGE, SERIES_QUIET, SERIES_SIM, SERIES_TUNING, SERIES_N };
 
-#define JUDGE_PATIENTS 240 /* tests/judge asks the judge itself */
+#define JUDGE_PATIENTS 240 /* tests/judge holds both to the judge's own */
 #define JUDGE_QUIETS   4
 #define SIM_PATIENTS   144
 #define SIM_SEED      UINT64_C(710000)
@@ -33,7 +33,6 @@ struct patient {
     double rate_hz, seconds;
     int troubles;
     bool exact_sensor, heart, two_level;
-    bool one_compartment, linear;
 };
 
 const char *series_name(enum series s);

@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "fixtures/judge/judge.h"
+#include "tests/accuracy/patients.h"
 #include "tests/judge/bench.h"
 
 #define STEP 3 /* every third patient is simulated here: all would take minutes */
@@ -18,6 +19,8 @@ static void shares(void **state)
     (void)state;
     int clean = 0, heavy = 0, two = 0, infant = 0, child = 0, all = judge_patients();
     struct err e = {0};
+    assert_int_equal(all, JUDGE_PATIENTS); /* the scorer counts on it */
+    assert_int_equal(judge_quiets(), JUDGE_QUIETS);
     for (int n = 0; n < all; n++) {
         struct judge_patient p;
         assert_int_equal(judge_describe(n, &p, &e), TM_OK);

@@ -49,9 +49,7 @@ def integrals(row, t, p, q):
         near(f"breath at {start}: vte_ml", float(row["vte_ml"]), top - volume[times > max(turn, end - 0.75)].min(), edge_ml, 0.01)
     if row["pmean_cmh2o"]:
         mean = integrate.trapezoid(*between(t, p, start, end)[::-1]) / (end - start)
-        # The mean runs from sample to sample: where pressure steps, one step's worth of it is open at either end.
-        step_p = max(float(np.abs(np.diff(between(t, p, at - 4 * step, at + 4 * step)[1])).max()) for at in (start, end))
-        near(f"breath at {start}: pmean_cmh2o", float(row["pmean_cmh2o"]), mean, 0.06 + 2 * step_p * step / (end - start))
+        near(f"breath at {start}: pmean_cmh2o", float(row["pmean_cmh2o"]), mean, 0.06)
     return 1
 
 
@@ -81,7 +79,8 @@ def main():
             out = os.path.join(scratch, f"tables{seed}")
             subprocess.run([tidemark, "breaths", text, "-o", out], check=True, capture_output=True)
             with open(os.path.join(out, "breaths.csv"), newline="", encoding="utf-8") as f:
-                rows = [r for r in csv.DictReader(f) if r["ttot_s"] and float(r["start_s"]) > 1]
+                rows = [r for r in csv.DictReader(f) if r["ttot_s"] and float(r["start_s"]) > 1
+                        and r["kind"] != "unassisted"]  # in a passive patient: coughs
             for row in rows[:-1]:
                 counted[0] += integrals(row, t, p, q)
                 counted[1] += least_squares(row, t, p, q)
