@@ -16,9 +16,12 @@
 #define FINE_HZ       50.0
 #define EFFORT_L_S    0.018
 #define ALIKE         0.10
-#define WIDTHS        3
-#define CYCLE_DENSER  5.0
-#define CYCLE_SHARE   0.15
+#define ENDS_LEAST    4
+#define ENDS_EASE     0.03
+#define TIME_SURE     0.4
+#define SLOPE_LEAST   0.05 /* of the peak a second */
+#define RISES         0.5
+#define LASTS_ALIKE   0.25
 #define PROFILE_LEAST 3
 #define PUSH_ALIKE    0.2
 #define SCALE_LEAST   0.8
@@ -26,7 +29,7 @@
 #define PRESSURE_ALIKE 0.06
 #define HEART_R       10.0 /* cmH2O.s/L: what its flow makes of pressure, about */
 #define REPETITION    2.0
-#define RUN_OUT       0.05 /* flow cycling is set to 5 % of the peak at the least */
+#define RUN_OUT       0.06 /* flow cycling is set to 5 % of the peak at the least, and valves take time */
 
 /* Of 30 ms means; the heart's flow beside. */
 struct classify_noise {
@@ -236,51 +239,67 @@ static double lasted_s(const struct classify_item *x)
     return (double)(x->row->t1_ns - x->more->steady_ns) * 1e-9;
 }
 
-enum cycled { CYCLED_UNCLEAR, CYCLED_TIME, CYCLED_FLOW };
-
-/* The densest that the values lie about `own`, at any of the widths; 0: too few do. */
-static double sharpest(const double *v, int n, double own, const double *widths, double least)
+/* Ended by time, or by what was left of flow? Of the neighbours, how many end at the same time after the onset, against how
+ * many end at the same share of peak flow: the same in seconds, by the slope at which flow falls. NAN: too few neighbours. */
+static double ends_by_time(const struct classify_item *v, int n, int k, double rate_hz)
 {
-    double best = 0;
-    for (int i = 0; i < WIDTHS; i++) {
-        struct density d = density_of(v, n, own, fmax(widths[i], least));
-        if (d.in >= 4 && d.in >= CYCLE_SHARE * d.all)
-            best = fmax(best, d.denser);
+    static const double widths_s[] = {0.012, 0.025};
+    const struct breath_more *own = v[k].more;
+    double fall = fmax(fabs(own->end_slope), SLOPE_LEAST), own_s = lasted_s(&v[k]), score = 0;
+    int all = 0, shares = 0, by_time[2] = {0}, by_share[2] = {0};
+    for (int i = 0; i < n; i++) {
+        if (i == k || !classify_is_machine(v[i].more) || isnan(v[i].row->v[COL_ti_s]))
+            continue;
+        double off_s = fabs(lasted_s(&v[i]) - own_s), off_share = fabs(v[i].more->end_share - own->end_share);
+        all++;
+        shares += !isnan(off_share);
+        for (int w = 0; w < 2; w++) {
+            double near_s = fmax(widths_s[w], 1.1 / rate_hz);
+            by_time[w] += off_s < near_s;
+            by_share[w] += off_share < near_s * fall;
+        }
     }
-    return best;
+    if (all < ENDS_LEAST || isnan(own_s))
+        return (double)NAN;
+    if (shares < ENDS_LEAST)
+        return TIME_SURE;
+    for (int w = 0; w < 2; w++)
+        score += 0.5 * log(((double)by_time[w] / all + ENDS_EASE) / ((double)by_share[w] / shares + ENDS_EASE));
+    return score;
 }
 
-/* Ended by time, or by what was left of flow? Whichever recurs more sharply than the other; what goes on when flow has run
- * out was not ended by flow. */
-static enum cycled cycled_by(const struct classify_item *v, int n, int k, double rate_hz)
+/* Breaths that the machine gives alike: as high above PEEP, as long. */
+static bool given_alike(const struct classify_item *a, const struct classify_item *b)
 {
-    static const double times_s[WIDTHS] = {0.009, 0.012, 0.015}, shares[WIDTHS] = {0.012, 0.024, 0.040};
-    double ti[2 * CLASSIFY_REACH + 1], share[2 * CLASSIFY_REACH + 1], own_ti = lasted_s(&v[k]);
-    double own = v[k].more->end_share, sd = v[k].more->end_share_sd;
-    int n_ti = 0, n_share = 0;
-    if (own < RUN_OUT - 2 * sd)
+    return same_push(a->more, b->more) && fabs(lasted_s(a) - lasted_s(b)) < LASTS_ALIKE * lasted_s(b);
+}
+
+enum cycled { CYCLED_UNCLEAR, CYCLED_TIME, CYCLED_FLOW };
+
+/* The machine ends breaths that it gives alike by one rule: the mean over those up to this one. What goes on when flow has
+ * run out, or while it rises, was not ended by flow. */
+static enum cycled cycled_by(const struct classify_item *v, int k)
+{
+    const struct breath_more *own = v[k].more;
+    double sum = 0;
+    int count = 0;
+    if (own->end_share < RUN_OUT || own->end_slope > RISES)
         return CYCLED_TIME;
-    for (int i = 0; i < n; i++) {
-        if (!classify_is_machine(v[i].more))
+    for (int i = 0; i <= k; i++) {
+        if (isnan(v[i].more->ends_by_time) || !classify_is_machine(v[i].more) || !given_alike(&v[i], &v[k]))
             continue;
-        if (!isnan(v[i].row->v[COL_ti_s]))
-            ti[n_ti++] = lasted_s(&v[i]);
-        if (!isnan(v[i].more->end_share))
-            share[n_share++] = v[i].more->end_share;
+        sum += v[i].more->ends_by_time;
+        count++;
     }
-    double by_time = sharpest(ti, n_ti, own_ti, times_s, 1.1 / rate_hz);
-    if (isnan(own))
-        return by_time > CYCLE_DENSER ? CYCLED_TIME : CYCLED_UNCLEAR;
-    double by_flow = sharpest(share, n_share, own, shares, 2 * sd);
-    if (by_time > CYCLE_DENSER && by_flow <= by_time)
-        return CYCLED_TIME;
-    return by_flow > CYCLE_DENSER ? CYCLED_FLOW : CYCLED_UNCLEAR;
+    if (count == 0)
+        return CYCLED_UNCLEAR;
+    return sum / count > TIME_SURE ? CYCLED_TIME : isnan(own->end_share) ? CYCLED_UNCLEAR : CYCLED_FLOW;
 }
 
 void classify_breath(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz,
                      const struct noise *z, double heart_l_s, struct breath_row *row)
 {
-    const struct breath_more *own = v[k].more;
+    struct breath_more *own = v[k].more;
     if (!classify_is_machine(own)) {
         row->control = CONTROL_NONE;
         row->initiation = INIT_PATIENT;
@@ -307,7 +326,8 @@ void classify_breath(const struct classify_item *v, int n, int k, double flow_sc
     else
         row->initiation = INIT_UNKNOWN;
     row->control = control_of(v, n, k, &of30);
-    enum cycled cycled = row->control == CONTROL_PRESSURE ? cycled_by(v, n, k, rate_hz) : CYCLED_TIME;
+    own->ends_by_time = ends_by_time(v, n, k, rate_hz);
+    enum cycled cycled = row->control == CONTROL_PRESSURE ? cycled_by(v, k) : CYCLED_TIME;
     /* A clock's breath is ended by time: one that flow ends, the patient began. */
     if (row->initiation == INIT_UNKNOWN && cycled == CYCLED_FLOW)
         row->initiation = INIT_PATIENT;

@@ -11,11 +11,11 @@
 /* One neighbour. */
 struct classify_item {
     const struct breath_row *row;
-    const struct breath_more *more;
+    struct breath_more *more;
 };
 
 /* v[0..n): neighbours in order of time, v[k] the one to judge: its kind, initiation and control are set in
- * *row. flow_scale as in scale.h; rate_hz of the samples; z: of both channels; heart_l_s: amplitude of
+ * *row, and v[k].more->ends_by_time. flow_scale as in scale.h; rate_hz of the samples; z: of both channels; heart_l_s: amplitude of
  * the heart's flow. */
 void classify_breath(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz,
                      const struct noise *z, double heart_l_s, struct breath_row *row);

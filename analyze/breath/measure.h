@@ -19,6 +19,8 @@ struct breath_more {
     double p_rise_cmh2o;          /* mean pressure over the middle of inspiration, above the foot */
     double end_share, end_share_sd; /* flow at t1 as a share of its peak, and how far noise and the sampling may move it;
                                    * NAN: can't be told */
+    double end_slope;             /* of flow before t1, in peaks a second */
+    double ends_by_time;          /* over 0: ended by time rather than by flow; set by classify.h, NAN before */
     /* Net flow and pressure above PEEP at fixed times after t0 (30 ms means), as far as inspiration goes: what repeats
      * from breath to breath tells what is controlled. */
     int n_profile;

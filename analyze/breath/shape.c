@@ -30,7 +30,7 @@ static void end_of_flow(const struct measure_ctx *x, const struct seg_breath *b,
     const struct ring *r = x->ring;
     uint64_t n = ring_count(r, END_S) + 1;
     n = n < 3 ? 3 : n;
-    more->end_share = more->end_share_sd = (double)NAN;
+    more->end_share = more->end_share_sd = more->end_slope = (double)NAN;
     if (!b->has_t1 || b->i1 < b->i0 + 2 * n || peak <= 0)
         return;
     double sx = 0, sy = 0, sxx = 0, sxy = 0, m = (double)n;
@@ -41,6 +41,7 @@ static void end_of_flow(const struct measure_ctx *x, const struct seg_breath *b,
     double slope = (sxy - sx * sy / m) / (sxx - sx * sx / m), at = (sy - slope * sx) / m;
     double noise = 2 * x->noise->q_sd_l_s / sqrt(m); /* at the line's end: 4 sd^2/n */
     more->end_share = (at - base_flow_at(&x->seg->base, ring_at(r, b->i1)->p)) / peak;
+    more->end_slope = slope * r->rate_hz / peak;
     more->end_share_sd = sqrt(noise * noise + 0.25 * slope * slope) / peak; /* t1 lies within half a sample */
 }
 
@@ -79,7 +80,7 @@ static void profile(const struct measure_ctx *x, const struct seg_breath *b, str
 void shape_of(const struct measure_ctx *x, const struct seg_breath *b, struct breath_more *more)
 {
     const struct ring *r = x->ring;
-    more->control_score = more->end_share = more->end_share_sd = (double)NAN;
+    more->control_score = more->end_share = more->end_share_sd = more->end_slope = more->ends_by_time = (double)NAN;
     double peak = 0;
     for (uint64_t i = b->i0; i <= b->i1; i++)
         peak = larger(peak, ring_at(r, i)->q);
