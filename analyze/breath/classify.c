@@ -1,5 +1,6 @@
 #include "analyze/breath/classify.h"
 
+#include "analyze/breath/extreme.h"
 #include "analyze/breath/order.h"
 
 #define RHYTHM_S      0.015
@@ -64,7 +65,7 @@ static struct density density_of(const double *v, int n, double own, double near
     }
     d.all = n;
     /* The ring is 3 times as wide as the cluster. */
-    d.denser = d.in / fmax(ring / (RING - 1), 1);
+    d.denser = d.in / larger(ring / (RING - 1), 1);
     return d;
 }
 
@@ -158,7 +159,7 @@ static bool drew_before(const struct classify_item *v, int k, double flow_scale,
 
 static bool alike(double a, double b)
 {
-    return fabs(a - b) <= ALIKE * fmax(fabs(a), fabs(b));
+    return fabs(a - b) <= ALIKE * larger(fabs(a), fabs(b)); /* false where one is NAN */
 }
 
 /* Do two profiles agree within noise and a small share of their size? */
@@ -196,14 +197,15 @@ static bool repeats_in_shape(const float *a, const float *b, int n, double share
 static double repetition(const struct classify_item *v, int n, int k, const struct classify_noise *z)
 {
     const struct breath_more *own = v[k].more;
+    const double q_floor = hypot(2 * z->q_sd30, z->heart_l_s), p_floor = hypot(2 * z->p_sd30, z->heart_l_s * HEART_R);
     int by_flow = 0, by_pressure = 0;
     for (int i = 0; i < n; i++) {
         const struct breath_more *m = v[i].more;
         int points = m->n_profile < own->n_profile ? m->n_profile : own->n_profile;
         if (i == k || !classify_is_machine(m) || points < PROFILE_LEAST)
             continue;
-        by_flow += repeats(own->q_at, m->q_at, points, FLOW_ALIKE, hypot(2 * z->q_sd30, z->heart_l_s));
-        by_pressure += repeats_in_shape(own->p_at, m->p_at, points, PRESSURE_ALIKE, hypot(2 * z->p_sd30, z->heart_l_s * HEART_R));
+        by_flow += repeats(own->q_at, m->q_at, points, FLOW_ALIKE, q_floor);
+        by_pressure += repeats_in_shape(own->p_at, m->p_at, points, PRESSURE_ALIKE, p_floor);
     }
     return REPETITION * log((by_flow + 3.0) / (by_pressure + 3.0));
 }
