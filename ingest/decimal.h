@@ -72,8 +72,8 @@ static inline double decimal_signed(double v, bool neg)
 }
 
 /* One or two digits, a point, two or three digits, spelt out: what sensors of pressure and flow write. NULL: it is something
- * else, and *out is not written. The double is decimal_scan's times the factor. Reads up to 6 bytes from p on as long as
- * each is of such a number. */
+ * else, and *out is not written. The double is decimal_scan's times the factor. Reads at most 8
+ * bytes from p on; what it returns may still be a digit or a point, which the caller has to refuse. */
 static inline const char *decimal_usual(const char *p, double factor, double *out)
 {
     const unsigned neg = *p == '-';
