@@ -11,6 +11,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <string.h>
 
 #define DECIMAL_DIGITS_FAST 15 /* any integer of so many digits is an exact double */
 #define DECIMAL_TEXT_MAX    800 /* characters of a number; a longer one is refused */
@@ -54,6 +55,51 @@ size_t decimal_format_ns(char *buf, int64_t ns);
 size_t decimal_format_u64(char *buf, uint64_t v);
 
 /* -- the fast way, inline for the readers' inner loops -- */
+
+static inline unsigned decimal_digit(char c)
+{
+    return (unsigned)(unsigned char)c - '0';
+}
+
+/* -v where neg, without a branch: signs of flow are hard to foresee. */
+static inline double decimal_signed(double v, bool neg)
+{
+    uint64_t bits;
+    memcpy(&bits, &v, sizeof bits);
+    bits ^= (uint64_t)neg << 63;
+    memcpy(&v, &bits, sizeof v);
+    return v;
+}
+
+/* One or two digits, a point, two or three digits, spelt out: what sensors of pressure and flow write. NULL: it is something
+ * else, and *out is not written. The double is decimal_scan's times the factor. Reads at most 8
+ * bytes from p on; what it returns may still be a digit or a point, which the caller has to refuse. */
+static inline const char *decimal_usual(const char *p, double factor, double *out)
+{
+    const unsigned neg = *p == '-';
+    const char *q = p + neg;
+    unsigned whole = decimal_digit(q[0]), tens = 0;
+    if (q[1] != '.') {
+        tens = whole;
+        whole = decimal_digit(q[1]);
+        q++;
+        if (q[1] != '.')
+            return NULL;
+    }
+    const unsigned a = decimal_digit(q[2]), b = decimal_digit(q[3]), c = decimal_digit(q[4]);
+    if ((tens > 9) | (whole > 9) | (a > 9) | (b > 9))
+        return NULL;
+    unsigned m = tens * 1000 + whole * 100 + a * 10 + b;
+    double scale = 100;
+    q += 4;
+    if (c <= 9) {
+        m = m * 10 + c;
+        scale = 1000;
+        q++;
+    }
+    *out = decimal_signed((double)(int)m / scale, neg) * factor;
+    return q;
+}
 
 const char *decimal_scan_slow(const char *start, const char *end, double *out);
 

@@ -1,5 +1,6 @@
 #include "analyze/breath/classify.h"
 
+#include "analyze/breath/extreme.h"
 #include "analyze/breath/order.h"
 
 #define RHYTHM_MOST   0.03 /* of the interval */
@@ -71,7 +72,7 @@ static struct recurrence recurs(const double *d, int m, double own, double rate_
     static const double widths_s[] = {0.015, 0.025, 0.040};
     struct recurrence x = {0};
     for (size_t w = 0; w < sizeof widths_s / sizeof *widths_s && m > 0 && !isnan(own); w++) {
-        double near = fmax(widths_s[w], 1.1 / rate_hz);
+        double near = larger(widths_s[w], 1.1 / rate_hz);
         if (w > 0 && near > RHYTHM_MOST * own)
             break;
         int in = 0, ring = 0, longer = 0;
@@ -82,7 +83,7 @@ static struct recurrence recurs(const double *d, int m, double own, double rate_
             longer += off > near;
         }
         double denser = log((in + RING_EASE) / (ring / (RING - 1) + RING_EASE)); /* the ring is 3 times as wide */
-        x.denser = w == 0 ? denser : fmax(x.denser, denser);
+        x.denser = w == 0 ? denser : larger(x.denser, denser);
         if (w == 0) {
             x.share = (double)in / m;
             x.later = (double)longer / m;
@@ -94,7 +95,7 @@ static struct recurrence recurs(const double *d, int m, double own, double rate_
 /* Two machine breaths of one kind: as high above PEEP. */
 static bool same_push(const struct breath_more *a, const struct breath_more *b)
 {
-    return fabs(a->p_rise_cmh2o - b->p_rise_cmh2o) <= PUSH_ALIKE * fmax(a->p_rise_cmh2o, b->p_rise_cmh2o);
+    return fabs(a->p_rise_cmh2o - b->p_rise_cmh2o) <= PUSH_ALIKE * larger(a->p_rise_cmh2o, b->p_rise_cmh2o);
 }
 
 /* Seconds since the machine last pushed as it does in breath i, whatever was breathed in between; NAN: not among these. */
@@ -122,7 +123,7 @@ static int waits(const struct classify_item *v, int n, int k, double *out)
 
 static bool alike(double a, double b)
 {
-    return fabs(a - b) <= ALIKE * fmax(fabs(a), fabs(b));
+    return fabs(a - b) <= ALIKE * larger(fabs(a), fabs(b)); /* false where one is NAN */
 }
 
 /* Do two profiles agree within noise and a small share of their size? */
@@ -160,14 +161,15 @@ static bool repeats_in_shape(const float *a, const float *b, int n, double share
 static double repetition(const struct classify_item *v, int n, int k, const struct classify_noise *z)
 {
     const struct breath_more *own = v[k].more;
+    const double q_floor = hypot(2 * z->q_sd30, z->heart_l_s), p_floor = hypot(2 * z->p_sd30, z->heart_l_s * HEART_R);
     int by_flow = 0, by_pressure = 0;
     for (int i = 0; i < n; i++) {
         const struct breath_more *m = v[i].more;
         int points = m->n_profile < own->n_profile ? m->n_profile : own->n_profile;
         if (i == k || !classify_is_machine(m) || points < PROFILE_LEAST)
             continue;
-        by_flow += repeats(own->q_at, m->q_at, points, FLOW_ALIKE, hypot(2 * z->q_sd30, z->heart_l_s));
-        by_pressure += repeats_in_shape(own->p_at, m->p_at, points, PRESSURE_ALIKE, hypot(2 * z->p_sd30, z->heart_l_s * HEART_R));
+        by_flow += repeats(own->q_at, m->q_at, points, FLOW_ALIKE, q_floor);
+        by_pressure += repeats_in_shape(own->p_at, m->p_at, points, PRESSURE_ALIKE, p_floor);
     }
     return REPETITION * log((by_flow + 3.0) / (by_pressure + 3.0));
 }
@@ -206,7 +208,7 @@ static double ends_by_time(const struct classify_item *v, int n, int k, double r
 {
     static const double widths_s[] = {0.012, 0.025};
     const struct breath_more *own = v[k].more;
-    double fall = fmax(fabs(own->end_slope), SLOPE_LEAST), own_s = lasted_s(&v[k]), score = 0;
+    double fall = larger(fabs(own->end_slope), SLOPE_LEAST), own_s = lasted_s(&v[k]), score = 0;
     int all = 0, shares = 0, by_time[2] = {0}, by_share[2] = {0};
     for (int i = 0; i < n; i++) {
         if (i == k || !classify_is_machine(v[i].more) || isnan(v[i].row->v[COL_ti_s]))
@@ -215,7 +217,7 @@ static double ends_by_time(const struct classify_item *v, int n, int k, double r
         all++;
         shares += !isnan(off_share);
         for (int w = 0; w < 2; w++) {
-            double near_s = fmax(widths_s[w], 1.1 / rate_hz);
+            double near_s = larger(widths_s[w], 1.1 / rate_hz);
             by_time[w] += off_s < near_s;
             by_share[w] += off_share < near_s * fall;
         }
@@ -269,10 +271,10 @@ static double patient_odds(const struct classify_item *v, int n, int k, double f
     struct recurrence any = recurs(d, m, interval_before(v, k), rate_hz);
     m = waits(v, n, k, d);
     struct recurrence push = recurs(d, m, since_same_push(v, k), rate_hz);
-    double drew = tanh(own->q_before_l_s / (DRAW_SDS * fmax(z->q_sd30, DRAW_LEAST * flow_scale)));
-    double pulled = tanh(-own->p_before_cmh2o / (DRAW_SDS * fmax(z->p_sd30, PULL_LEAST)));
-    double clock = fmax(0, fmax(any.share, push.share) - CLOCK_SHARE);
-    double denser = fmin(fmax(any.denser, push.denser), DENSER_MOST);
+    double drew = tanh(own->q_before_l_s / (DRAW_SDS * larger(z->q_sd30, DRAW_LEAST * flow_scale)));
+    double pulled = tanh(-own->p_before_cmh2o / (DRAW_SDS * larger(z->p_sd30, PULL_LEAST)));
+    double clock = larger(0, larger(any.share, push.share) - CLOCK_SHARE);
+    double denser = smaller(larger(any.denser, push.denser), DENSER_MOST);
     return 2.7 * drew + 3.0 * pulled + 2.0 * by_flow + 4.0 * own->drawn - 6.0 * clock - 0.85 * denser + push.later - 0.9;
 }
 
@@ -286,7 +288,7 @@ void classify_breath(const struct classify_item *v, int n, int k, double flow_sc
         row->kind = KIND_UNASSISTED;
         return;
     }
-    double root = sqrt(fmax(1, 0.03 * rate_hz));
+    double root = sqrt(larger(1, 0.03 * rate_hz));
     struct classify_noise of30 = {.q_sd30 = z->q_sd_l_s / root, .p_sd30 = z->p_sd_cmh2o / root,
                                   .heart_l_s = heart_l_s};
     row->control = control_of(v, n, k, &of30);

@@ -70,7 +70,8 @@ double peak_flow(const struct ring *r, uint64_t from, uint64_t to, double sign)
     double a = sign * ring_at(r, from)->q, b = sign * ring_at(r, from + 1)->q;
     for (uint64_t i = from + 2; i <= to; i++) {
         double c = sign * ring_at(r, i)->q;
-        if ((a > best) + (b > best) + (c > best) >= 2)
+        /* Two of three have to be above: for most of a breath neither of the last two is. */
+        if ((b > best || c > best) && (a > best) + (b > best) + (c > best) >= 2)
             best = median3(a, b, c);
         a = b;
         b = c;

@@ -59,22 +59,36 @@ size_t ring_push_plain(struct ring *r, const int64_t *t_ns, const double *p, con
 {
     if (r->end == r->begin)
         return 0;
-    struct ring_slot last = *ring_at(r, r->end - 1);
+    /* What the loop carries stays in registers. */
+    struct ring_slot *const slot = r->slot;
+    const struct ring_slot last = *ring_at(r, r->end - 1);
+    const uint64_t mask = r->mask, end = r->end;
+    const int64_t limit_ns = r->gap_limit_ns;
+    int64_t t = last.t_ns;
+    double p0 = last.p, q0 = last.q, vol_l = last.vol_l, p_s = last.p_s, q_sum = last.q_sum, p_sum = last.p_sum;
     size_t k = 0;
     for (; k < n; k++) {
-        int64_t step_ns = t_ns[k] - last.t_ns;
-        double sum = p[k] + q[k];
-        if (step_ns > r->gap_limit_ns || !(sum - sum == 0))
+        const double p1 = p[k], q1 = q[k], sum = p1 + q1;
+        const int64_t step_ns = t_ns[k] - t;
+        if (step_ns > limit_ns || !(sum - sum == 0))
             break;
-        double dt_s = (double)step_ns * 1e-9;
-        last.vol_l += 0.5 * (q[k] + last.q) * dt_s;
-        last.p_s += 0.5 * (p[k] + last.p) * dt_s;
-        last.q_sum += q[k];
-        last.p_sum += p[k];
-        last.t_ns = t_ns[k];
-        last.p = p[k];
-        last.q = q[k];
-        r->slot[(r->end + k) & r->mask] = last;
+        const double dt_s = (double)step_ns * 1e-9;
+        vol_l += 0.5 * (q1 + q0) * dt_s;
+        p_s += 0.5 * (p1 + p0) * dt_s;
+        q_sum += q1;
+        p_sum += p1;
+        t = t_ns[k];
+        p0 = p1;
+        q0 = q1;
+        struct ring_slot *to = &slot[(end + k) & mask];
+        to->t_ns = t;
+        to->p = p0;
+        to->q = q0;
+        to->vol_l = vol_l;
+        to->p_s = p_s;
+        to->q_sum = q_sum;
+        to->p_sum = p_sum;
+        to->hole_l = last.hole_l;
     }
     r->end += k;
     return k;

@@ -1,5 +1,7 @@
 #include "analyze/manoeuvres/sustained_inflation.h"
 
+#include "analyze/breath/extreme.h"
+
 #include <math.h>
 
 #define LEAST_CMH2O     17.0
@@ -50,7 +52,7 @@ bool sustained_inflation_tick(struct sustained_inflation *s, const struct tick *
 {
     if (!s->active && !isnan(o->peep_cmh2o))
         s->peep_cmh2o = o->peep_cmh2o;
-    double peep = isnan(s->peep_cmh2o) ? 0 : s->peep_cmh2o, least = fmax(LEAST_CMH2O, peep + ABOVE_PEEP);
+    double peep = isnan(s->peep_cmh2o) ? 0 : s->peep_cmh2o, least = larger(LEAST_CMH2O, peep + ABOVE_PEEP);
     bool high = t->p >= least - (s->active ? WITHIN_CMH2O : 0);
     if (s->start_ns < 0) {
         if (high)

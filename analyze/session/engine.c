@@ -139,6 +139,16 @@ static int long_hole(struct engine *e, int64_t t_ns)
     return TM_OK;
 }
 
+static int look_if_due(struct engine *e)
+{
+    if (e->ring.end < e->look_at)
+        return TM_OK;
+    e->look_at = e->ring.end + e->stride;
+    if (e->n_marks)
+        match_marks(e, e->last_ns);
+    return look(e);
+}
+
 static int one_sample(struct engine *e, int64_t t_ns, double p, double q)
 {
     int rc = TM_OK;
@@ -165,21 +175,16 @@ static int one_sample(struct engine *e, int64_t t_ns, double p, double q)
         return rc;
     ring_push(&e->ring, t_ns, p, q);
     e->last_ns = t_ns;
-    if (e->ring.end < e->look_at)
-        return TM_OK;
-    e->look_at = e->ring.end + e->stride;
-    if (e->n_marks)
-        match_marks(e, t_ns);
-    return look(e);
+    return look_if_due(e);
 }
 
 /* Samples that follow without a hole or a missing value, up to the next look, need no question each. Returns how many
  * were taken. */
 static size_t push_plain(struct engine *e, const struct sample_block *b, size_t i)
 {
-    if (e->last_ns < 0 || e->ring.end + 1 >= e->look_at)
+    if (e->last_ns < 0 || e->ring.end >= e->look_at)
         return 0;
-    size_t most = (size_t)(e->look_at - 1 - e->ring.end), there = b->n - i;
+    size_t most = (size_t)(e->look_at - e->ring.end), there = b->n - i;
     size_t n = ring_push_plain(&e->ring, b->t_ns + i, b->v[CH_PAW] + i, b->v[CH_FLOW] + i, most < there ? most : there);
     if (n > 0) {
         int64_t last = b->t_ns[i + n - 1];
@@ -196,7 +201,9 @@ static int push_block(struct engine *e, const struct sample_block *b)
     for (size_t i = 0; rc == TM_OK && i < b->n;) {
         size_t n = push_plain(e, b, i);
         i += n;
-        if (n == 0) {
+        if (n > 0) {
+            rc = look_if_due(e);
+        } else {
             rc = one_sample(e, b->t_ns[i], b->v[CH_PAW][i], b->v[CH_FLOW][i]);
             i++;
         }

@@ -69,21 +69,23 @@ bool number_scaled(double v, int decimals, int64_t *out)
 
 size_t number_put_scaled(char *out, int64_t scaled, int decimals)
 {
-    char rev[NUMBER_MAX];
-    size_t n = 0;
+    char text[NUMBER_MAX];
+    size_t at = NUMBER_MAX;
     uint64_t u = scaled < 0 ? (uint64_t)0 - (uint64_t)scaled : (uint64_t)scaled;
-    for (int i = 0; u > 0 || i <= decimals; i++) {
-        if (i == decimals && decimals > 0)
-            rev[n++] = '.';
-        rev[n++] = (char)('0' + u % 10);
+    for (int i = 0; i < decimals; i++) {
+        text[--at] = (char)('0' + u % 10);
         u /= 10;
     }
-    size_t k = 0;
+    if (decimals > 0)
+        text[--at] = '.';
+    do {
+        text[--at] = (char)('0' + u % 10);
+        u /= 10;
+    } while (u > 0);
     if (scaled < 0)
-        out[k++] = '-';
-    while (n > 0)
-        out[k++] = rev[--n];
-    return k;
+        text[--at] = '-';
+    memcpy(out, text + at, NUMBER_MAX - at);
+    return NUMBER_MAX - at;
 }
 
 size_t number_put(char *out, double v, int decimals)

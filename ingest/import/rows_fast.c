@@ -12,18 +12,13 @@
 
 #define EXACT_MAX (UINT64_C(1) << 53)
 
-static inline unsigned digit_of(char c)
-{
-    return (unsigned)(unsigned char)c - '0';
-}
-
 /* Digits one by one. A line feed stops every scan; at most 18 digits, so that m can't overflow. */
 static inline const char *long_number(const char *p, uint64_t *m, int *places)
 {
     const char *first = p, *point = NULL;
     unsigned d;
     *m = 0;
-    for (; (d = digit_of(*p)) < 10 || (*p == '.' && !point); p++) {
+    for (; (d = decimal_digit(*p)) < 10 || (*p == '.' && !point); p++) {
         if (d < 10)
             *m = *m * 10 + d;
         else
@@ -41,16 +36,16 @@ static inline const char *long_number(const char *p, uint64_t *m, int *places)
 static inline const char *short_number(const char *p, uint64_t *m, int *places)
 {
     const char *first = p;
-    uint64_t x = digit_of(*p);
+    uint64_t x = decimal_digit(*p);
     unsigned d;
     if (x > 9)
         return NULL;
-    while ((d = digit_of(*++p)) < 10)
+    while ((d = decimal_digit(*++p)) < 10)
         x = x * 10 + d;
     *places = 0;
     if (*p == '.') {
         const char *point = p;
-        while ((d = digit_of(*++p)) < 10)
+        while ((d = decimal_digit(*++p)) < 10)
             x = x * 10 + d;
         *places = (int)(p - point) - 1;
         if (*places == 0)
@@ -58,16 +53,6 @@ static inline const char *short_number(const char *p, uint64_t *m, int *places)
     }
     *m = x;
     return p - first <= 16 ? p : NULL;
-}
-
-/* -v where neg, without a branch: signs of flow are hard to foresee. */
-static inline double signed_by(double v, bool neg)
-{
-    uint64_t bits;
-    memcpy(&bits, &v, sizeof bits);
-    bits ^= (uint64_t)neg << 63;
-    memcpy(&v, &bits, sizeof v);
-    return v;
 }
 
 static inline const char *value(const char *p, char delimiter, double factor, double limit, double *out, uint64_t *empty)
@@ -86,38 +71,9 @@ static inline const char *value(const char *p, char delimiter, double factor, do
         if (!end)
             return NULL;
     }
-    double v = signed_by((double)(int64_t)m / decimal_pow10[places], neg) * factor;
+    double v = decimal_signed((double)(int64_t)m / decimal_pow10[places], neg) * factor;
     *out = v;
     return fabs(v) <= limit ? end : NULL;
-}
-
-/* One or two digits, a point, two or three digits, spelt out: what sensors of pressure and flow write. NULL: it is something
- * else, which value() may know. *out is then not written. */
-static inline const char *usual_value(const char *p, double factor, double *out)
-{
-    const unsigned neg = *p == '-';
-    const char *q = p + neg;
-    unsigned whole = digit_of(q[0]), tens = 0;
-    if (q[1] != '.') {
-        tens = whole;
-        whole = digit_of(q[1]);
-        q++;
-        if (q[1] != '.')
-            return NULL;
-    }
-    const unsigned a = digit_of(q[2]), b = digit_of(q[3]), c = digit_of(q[4]);
-    if ((tens > 9) | (whole > 9) | (a > 9) | (b > 9))
-        return NULL;
-    unsigned m = tens * 1000 + whole * 100 + a * 10 + b;
-    double scale = 100;
-    q += 4;
-    if (c <= 9) {
-        m = m * 10 + c;
-        scale = 1000;
-        q++;
-    }
-    *out = signed_by((double)(int)m / scale, neg) * factor;
-    return q;
 }
 
 /* A stamp without sign or exponent, of at most 9 digits before the point. */
@@ -127,7 +83,7 @@ static inline const char *stamp(const struct row_plan *plan, const char *p, int6
     const char *first = p;
     int64_t whole = 0, part = 0;
     unsigned d;
-    while ((d = digit_of(*p)) < 10) {
+    while ((d = decimal_digit(*p)) < 10) {
         whole = whole * 10 + (int64_t)d;
         if (++p - first > 9)
             return NULL;
@@ -137,7 +93,7 @@ static inline const char *stamp(const struct row_plan *plan, const char *p, int6
     ptrdiff_t got = 0;
     if (*p == '.') {
         const char *point = ++p;
-        while ((d = digit_of(*p)) < 10) {
+        while ((d = decimal_digit(*p)) < 10) {
             part = part * 10 + (int64_t)d;
             if (++p - point > 9)
                 return NULL;
@@ -179,7 +135,7 @@ static void cache_stamp(struct stamp_cache *c, const struct row_plan *plan, cons
     for (unsigned i = 0; i < places; i++)
         unit /= 10;
     for (unsigned i = 0; i < tail; i++)
-        last = last * 10 + (int64_t)digit_of(end[(int)i - (int)tail]);
+        last = last * 10 + (int64_t)decimal_digit(end[(int)i - (int)tail]);
     c->unit_ns = unit;
     c->ns = ns - last * unit;
     c->length = length;
@@ -192,14 +148,14 @@ static inline const char *cached_stamp(struct stamp_cache *c, const struct row_p
     memcpy(text, p, sizeof text);
     if (c->length > 0 && (((text[0] ^ c->text[0]) & c->mask[0]) | ((text[1] ^ c->text[1]) & c->mask[1])) == 0) {
         const char *q = p + c->length;
-        unsigned last = digit_of(*q), bad = last > 9;
+        unsigned last = decimal_digit(*q), bad = last > 9;
         for (unsigned i = 1; i < c->tail; i++) {
-            unsigned d = digit_of(q[i]);
+            unsigned d = decimal_digit(q[i]);
             bad |= d > 9;
             last = last * 10 + d;
         }
         q += c->tail;
-        if (!bad && digit_of(*q) > 9 && *q != '.') {
+        if (!bad && decimal_digit(*q) > 9 && *q != '.') {
             *ns = c->ns + (int64_t)last * c->unit_ns;
             return q;
         }
@@ -277,13 +233,13 @@ static const char *rows_three(const struct row_plan *plan, struct row_clock *clo
         const char *q = cached_stamp(&cache, plan, p, &t);
         if (!q || *q++ != delimiter)
             break;
-        const char *end = a.usual ? usual_value(q, a.factor, &a.v[n]) : NULL;
+        const char *end = a.usual ? decimal_usual(q, a.factor, &a.v[n]) : NULL;
         if (!end || *end != delimiter)
             end = value(q, delimiter, a.factor, a.limit, &a.v[n], &none);
         if (!end || *end != delimiter)
             break;
         q = end + 1;
-        end = b.usual ? usual_value(q, b.factor, &b.v[n]) : NULL;
+        end = b.usual ? decimal_usual(q, b.factor, &b.v[n]) : NULL;
         if (!end || *end != '\n')
             end = value(q, delimiter, b.factor, b.limit, &b.v[n], &none);
         if (!end)

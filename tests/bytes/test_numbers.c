@@ -68,6 +68,34 @@ static void nearest_double(void **state)
     }
 }
 
+/* Every number of the usual form, against the C library's; what is not of the form is refused or not read to its end. */
+static void usual_form(void **state)
+{
+    (void)state;
+    char text[16];
+    for (int m = 0; m < 100000; m++) {
+        for (int places = 2; places <= 3; places++) {
+            const int one = places == 2 ? 100 : 1000;
+            int n = snprintf(text, sizeof text, "%s%d.%0*d,", m % 3 ? "" : "-", m / one, places, m % one);
+            double v = 0;
+            if (m / one > 99) {
+                assert_null(decimal_usual(text, 1, &v));
+                continue;
+            }
+            assert_ptr_equal(decimal_usual(text, 1, &v), text + n - 1);
+            assert_true(same_bits(v, strtod(text, NULL)));
+            assert_ptr_equal(decimal_usual(text, -0.25, &v), text + n - 1);
+            assert_true(same_bits(v, strtod(text, NULL) * -0.25));
+        }
+    }
+    static const char *const other[] = {"1,5,    ", "12,     ", "1.2,    ", ".55,    ", "--1.25, ", "+1.25,  ", "1..25,  ", "a.25,   "};
+    double v;
+    for (size_t i = 0; i < sizeof other / sizeof other[0]; i++)
+        assert_null(decimal_usual(other[i], 1, &v));
+    const char *longer = "1.2345, ";
+    assert_ptr_equal(decimal_usual(longer, 1, &v), longer + 5);
+}
+
 static void free_form(void **state)
 {
     (void)state;
@@ -265,7 +293,7 @@ static void unit_table(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(strict_form), cmocka_unit_test(nearest_double),     cmocka_unit_test(free_form),
+        cmocka_unit_test(strict_form), cmocka_unit_test(nearest_double), cmocka_unit_test(usual_form), cmocka_unit_test(free_form),
         cmocka_unit_test(nanoseconds), cmocka_unit_test(formats_like_printf), cmocka_unit_test(units_lose_nothing),
         cmocka_unit_test(unit_table),  cmocka_unit_test(internet_time),
     };
