@@ -70,6 +70,7 @@ struct seg {
     bool cand, cand_machine;
     struct seg_breath next; /* the candidate: i0, t0 and what is known of its start */
     double cand_peak;
+    uint64_t cand_peak_at;
     double feet[SEG_FEET];
     int64_t foot_ns;      /* time of the last machine onset */
     int n_feet;
