@@ -6,6 +6,7 @@
 #define RISE_P_CMH2O      1.2
 #define RISE_CONFIRM_S    0.35
 #define RISE_CONFIRM_L    0.020
+#define RAISED_CMH2O      3.0
 #define DELIVERS          0.5 /* of the highest flow so far */
 #define RISE_STEP_L_S     0.2
 #define RISE_OVER_CMH2O   0.4
@@ -172,7 +173,9 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
             p_max = larger(p_max, b->p);
         base_l += base * (double)(b->t_ns - a->t_ns) * 1e-9;
     }
-    if (ring_vol_l(r, out->at, to) - base_l < RISE_CONFIRM_L * x->scale.volume)
+    /* A lung that was still emptying gives back what it would have lost. */
+    double emptying_l = smaller(out->q_foot, 0) * (double)(ring_at(r, to)->t_ns - out->t_ns) * 1e-9;
+    if (ring_vol_l(r, out->at, to) - base_l - emptying_l < RISE_CONFIRM_L * x->scale.volume)
         return false;
     extremes(x, end, FALL_LOOK_S, 1, out);
     uint64_t steady, start = onset_fit(r, ring_first(r), end, out->at, out->p_foot, out->p_step, &steady);
@@ -181,7 +184,9 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
         foot_of(x, start, out);
         extremes(x, end, FALL_LOOK_S, 1, out);
     }
-    uint64_t in = out->at + x->span + x->half;
+    /* By then flow goes in; from an emptying lung a little later, where pressure shows whose act it is. */
+    bool raised = out->q_foot < 0 && p_max > out->p_foot + RAISED_CMH2O;
+    uint64_t in = raised ? to : out->at + x->span + x->half;
     if (in >= end)
         in = end - 1;
     q_end = ring_at(r, in)->q - base_flow_at(x->base, ring_at(r, in)->p);

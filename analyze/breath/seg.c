@@ -151,7 +151,8 @@ static int open_breath(struct seg *s)
     s->stood_at = 0;
     s->q_peak = s->cand_peak;
     s->p_peak = ring_at(s->ring, s->n)->p;
-    s->v_peak_l = ring_at(s->ring, s->n)->vol_l;
+    s->v_peak_l = s->v_low_l = ring_at(s->ring, s->n)->vol_l;
+    s->v_peak_at = s->v_low_at = s->n;
     enter_foot(s, &s->open, turned);
     return rc;
 }
@@ -209,7 +210,13 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
     const struct ring_slot *now = ring_at(s->ring, s->n);
     s->q_peak = larger(s->q_peak, q_net);
     s->p_peak = larger(s->p_peak, now->p);
-    s->v_peak_l = larger(s->v_peak_l, now->vol_l);
+    if (now->vol_l >= s->v_peak_l) {
+        s->v_peak_l = s->v_low_l = now->vol_l;
+        s->v_peak_at = s->v_low_at = s->n;
+    } else if (now->vol_l <= s->v_low_l) {
+        s->v_low_l = now->vol_l;
+        s->v_low_at = s->n;
+    }
     /* Nobody who draws gas in raises the pressure at his own mouth. */
     if (!s->open.machine && q_net > s->q_hi && pushed(s))
         s->open.machine = s->open.drawn = true;

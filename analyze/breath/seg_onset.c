@@ -9,6 +9,7 @@
 #define SOFT_L_S        0.006
 #define STOOD_S         0.4
 #define STOOD_TOLS      2
+#define FILLS_CMH2O     1.0 /* flow that began as pressure was raised fills the lung, slowly */
 
 void seg_walk_back(const struct seg *s, uint64_t n, uint64_t *at, int64_t *t_ns)
 {
@@ -67,7 +68,7 @@ static bool stood_inward(const struct seg *s, uint64_t *at, double *level)
             return false;
         if (*level - net_before(s, j - back / 2) < tol && *level - net_before(s, j - back) < tol) {
             *at = j;
-            return true;
+            return ring_p_mean(s->ring, j - span, j) < ring_p_mean(s->ring, s->next.i0 - span, s->next.i0) + FILLS_CMH2O;
         }
         j--;
     }
