@@ -7,6 +7,7 @@
 #define RISE_CONFIRM_S    0.35
 #define RISE_CONFIRM_L    0.020
 #define RAISED_CMH2O      3.0
+#define EMPTYING_L_S      0.05
 #define DELIVERS          0.5 /* of the highest flow so far */
 #define RISE_STEP_L_S     0.2
 #define RISE_OVER_CMH2O   0.4
@@ -194,8 +195,8 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
     double p_least = out->q_step >= RISE_FED_L_S * x->scale.flow ? RISE_FED_CMH2O : RISE_P_CMH2O;
     if (q_end <= 0 || p_max < out->p_foot + p_least)
         return false;
-    /* Pressure that only comes back to PEEP after an effort's dip is a demand valve's answer. */
-    return isnan(peep_cmh2o) || p_max > peep_cmh2o + RISE_P_CMH2O ||
+    /* Pressure that only comes back to PEEP after an effort's dip is a demand valve's answer; not where gas still went out. */
+    return isnan(peep_cmh2o) || (raised && out->q_foot < -EMPTYING_L_S * x->scale.flow) || p_max > peep_cmh2o + RISE_P_CMH2O ||
            (out->q_step >= RISE_STEP_L_S * x->scale.flow &&
             (p_max > peep_cmh2o + RISE_OVER_CMH2O || stands(x, out->at, end)));
 }
