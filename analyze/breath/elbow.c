@@ -174,8 +174,9 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
             p_max = larger(p_max, b->p);
         base_l += base * (double)(b->t_ns - a->t_ns) * 1e-9;
     }
-    /* A lung that was still emptying gives back what it would have lost. */
-    double emptying_l = smaller(out->q_foot, 0) * (double)(ring_at(r, to)->t_ns - out->t_ns) * 1e-9;
+    /* A lung that was still emptying turns a little later; pressure shows whose act it is. */
+    bool raised = out->q_foot < 0 && p_max > out->p_foot + RAISED_CMH2O;
+    double emptying_l = raised ? out->q_foot * (double)(ring_at(r, to)->t_ns - out->t_ns) * 1e-9 : 0;
     if (ring_vol_l(r, out->at, to) - base_l - emptying_l < RISE_CONFIRM_L * x->scale.volume)
         return false;
     extremes(x, end, FALL_LOOK_S, 1, out);
@@ -185,12 +186,10 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
         foot_of(x, start, out);
         extremes(x, end, FALL_LOOK_S, 1, out);
     }
-    /* By then flow goes in; from an emptying lung a little later, where pressure shows whose act it is. */
-    bool raised = out->q_foot < 0 && p_max > out->p_foot + RAISED_CMH2O;
-    uint64_t in = raised ? to : out->at + x->span + x->half;
+    uint64_t in = out->at + x->span + x->half;
     if (in >= end)
         in = end - 1;
-    q_end = ring_at(r, in)->q - base_flow_at(x->base, ring_at(r, in)->p);
+    q_end = raised ? q_top : ring_at(r, in)->q - base_flow_at(x->base, ring_at(r, in)->p);
     /* A strong effort eats the pressure of volume control; the flow's step is then all the larger. */
     double p_least = out->q_step >= RISE_FED_L_S * x->scale.flow ? RISE_FED_CMH2O : RISE_P_CMH2O;
     if (q_end <= 0 || p_max < out->p_foot + p_least)

@@ -17,7 +17,7 @@
 #define REST_MOST_CMH2O 4.0
 #define PUSHED_CMH2O   3.0
 #define PUSHED_S       0.1
-#define DRAWN_LEAST_S  0.1
+#define DRAWN_LEAST_S  0.35 /* a machine that a draw triggers answers sooner */
 #define GIVEN          0.85
 #define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
 
@@ -220,7 +220,7 @@ static void begin_at_rise(struct seg *s)
         low = smaller(low, p);
     }
     at += s->elbow.half;
-    if (at < s->open.i0 + ring_count(r, DRAWN_LEAST_S) || seg_net_mean(s, at) > GIVEN * s->q_peak)
+    if (at < s->open.i0 + ring_count(r, DRAWN_LEAST_S * s->scale.time) || seg_net_mean(s, at) > GIVEN * s->q_peak)
         return;
     s->open.i0 = at;
     s->open.t0_ns = s->open.steady_ns = ring_at(r, at)->t_ns;

@@ -12,12 +12,13 @@ static double net_before(const struct seg *s, uint64_t j)
     return ring_q_mean(s->ring, j - s->elbow.span, j) - base_flow_at(&s->base, ring_at(s->ring, j)->p);
 }
 
-/* Down from the top to half of it, then to where flow no longer falls on the way back. */
-static uint64_t rise_began(const struct seg *s)
+/* Down from the top to half of it (not past `low`, which was before the rise had come so far), then to where flow no
+ * longer falls on the way back. */
+static uint64_t rise_began(const struct seg *s, uint64_t low)
 {
     uint64_t at = s->n, back = ring_count(s->ring, LOOK_BACK_S), first = s->open.i0 + s->elbow.span + back;
     double top = 0;
-    for (double q; at > first && ((q = net_before(s, at)) > 0.5 * top); at--)
+    for (double q; at > first && at > low && (q = net_before(s, at)) > 0.5 * top; at--)
         top = larger(top, q);
     while (at > first && net_before(s, at) > net_before(s, at - back) + 0.5 * s->q_lo)
         at--;
@@ -53,12 +54,12 @@ bool seg_own_breath(struct seg *s, double q_net, struct seg_turn *out)
     if (!s->open.machine || q_net <= s->q_hi)
         return false;
     if (s->v_peak_l - s->v_low_l >= least && net_volume_l(s, s->v_low_at) >= least) {
-        uint64_t at = rise_began(s);
+        uint64_t at = rise_began(s, s->v_low_at);
         return begins(s, s->v_peak_at, at > s->v_low_at ? at : s->v_low_at, q_net, out);
     }
     double age_s = (double)(ring_at(r, s->n)->t_ns - s->open.t0_ns) * 1e-9;
     if (age_s < OWN_AFTER_S * s->scale.time || s->stood_at <= s->open.i0 + s->elbow.span || q_net <= rest + s->q_hi)
         return false;
-    uint64_t at = rise_began(s);
+    uint64_t at = rise_began(s, s->stood_at);
     return net_volume_l(s, at) >= least && begins(s, at, at, q_net, out);
 }

@@ -214,11 +214,12 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     bool fell = e.p_foot <= d.p_top - SECOND_P_CMH2O;
     bool by_p = d.p_low < peep + SECOND_P_SHARE * (d.p_top - peep);
     bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak;
-    /* Flow that stood still before it is over, though nothing fell: a hold that ends in an inflation, a lung that was
-     * filled again. */
+    /* Flow that stood still before it, or before the draw that called it, is over, though nothing fell: a hold that ends in
+     * an inflation, a lung that was filled again, support at an upper level. */
     uint64_t still = ring_count(s->ring, STILL_S * s->scale.time);
-    bool stood = e.at > from + still &&
-                 fabs(ring_q_mean(s->ring, e.at - still, e.at)) < STOOD_SHARE * s->q_peak;
+    double little = STOOD_SHARE * larger(s->q_peak, e.q_foot + e.q_step);
+    bool stood = e.at > from + still && fabs(ring_q_mean(s->ring, e.at - still, e.at)) < little;
+    stood = stood || (e.at > from + 2 * still && fabs(ring_q_mean(s->ring, e.at - 2 * still, e.at - still)) < little);
     if (!stood && (!fell || (!by_p && !by_q) || e.at < from || effort_ended(s, e.at, end)))
         return TURN_NONE;
     out->i1 = by_p ? d.p_start : d.q_last;
