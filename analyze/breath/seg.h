@@ -72,6 +72,7 @@ struct seg {
     struct seg_breath next; /* the candidate: i0, t0 and what is known of its start */
     double cand_peak;
     uint64_t cand_peak_at;
+    uint64_t cand_low_at; /* where its lung was emptiest: a rise may meet one that still empties */
     double feet[SEG_FEET];
     int64_t foot_ns;      /* time of the last machine onset */
     int n_feet;

@@ -7,6 +7,7 @@
 #define SHAPELESS_L_S   0.2
 #define SOFT_SDS        2.5
 #define SOFT_L_S        0.006
+#define EMPTYING_S      0.35
 #define STOOD_S         0.4
 #define STOOD_TOLS      2
 #define FILLS_CMH2O     1.0 /* flow that began as pressure was raised fills the lung, slowly */
@@ -87,7 +88,7 @@ static void begin(struct seg *s, uint64_t at, int64_t t_ns)
     s->cand = true;
     s->cand_machine = false;
     s->cand_peak = 0;
-    s->cand_peak_at = at;
+    s->cand_peak_at = s->cand_low_at = at;
     s->next = (struct seg_breath){.i0 = at, .t0_ns = t_ns, .steady_ns = t_ns, .p_foot = ring_at(s->ring, at)->p, .peep_before = s->peep};
 }
 
@@ -157,15 +158,19 @@ enum onset seg_onset(struct seg *s, uint64_t end, bool rise, double q_net)
         s->cand_peak = q_net;
         s->cand_peak_at = s->n;
     }
+    if (ring_at(s->ring, s->n)->vol_l < ring_at(s->ring, s->cand_low_at)->vol_l)
+        s->cand_low_at = s->n;
     if (s->cand_machine) {
-        if (volume_above_l(s, s->next.i0, 0) >= s->scale.count_min_l)
+        if (volume_above_l(s, s->cand_low_at, 0) >= s->scale.count_min_l)
             return ONSET_CONFIRMED;
     } else if ((q_net < 0 || has_shape(s, end)) &&
                drawn_enough(s, larger(s->scale.count_min_l, HEART_LOBE_S * s->a_card_l_s))) {
         return ONSET_CONFIRMED;
     }
     double age_s = (double)(ring_at(s->ring, s->n)->t_ns - s->next.t0_ns) * 1e-9;
-    bool past_step = !s->cand_machine || s->n > s->next.i0 + s->elbow.span + s->elbow.mean;
+    bool emptying = ring_at(s->ring, s->next.i0)->q < -s->q_hi;
+    uint64_t step = emptying ? ring_count(s->ring, EMPTYING_S) : s->elbow.span + s->elbow.mean;
+    bool past_step = !s->cand_machine || s->n > s->next.i0 + step;
     bool stale = age_s > (s->cand_machine ? CAND_MAX_S : SEG_INSP_LONG_S) || ring_leaving(s->ring, s->next.i0);
     if ((q_net < 0 && past_step) || stale) {
         /* Inward flow that stays without coming to a breath is leak or offset: it has to turn before it can start one. */
