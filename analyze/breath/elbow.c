@@ -6,7 +6,8 @@
 #define RISE_P_CMH2O      1.2
 #define RISE_CONFIRM_S    0.35
 #define RISE_CONFIRM_L    0.020
-#define RAISED_CMH2O      3.0
+#define RAISED_CMH2O      2.0
+#define RAISED_S          0.15
 #define EMPTYING_L_S      0.05
 #define DELIVERS          0.5 /* of the highest flow so far */
 #define RISE_STEP_L_S     0.2
@@ -175,7 +176,9 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
         base_l += base * (double)(b->t_ns - a->t_ns) * 1e-9;
     }
     /* A lung that was still emptying turns a little later; pressure shows whose act it is. */
-    bool raised = out->q_foot < 0 && p_max > out->p_foot + RAISED_CMH2O;
+    uint64_t soon = out->at + ring_count(r, RAISED_S);
+    bool raised = out->q_foot < 0 && soon + x->half < end &&
+                  ring_p_mean(r, soon - x->half, soon + x->half) > out->p_foot + RAISED_CMH2O;
     double emptying_l = raised ? out->q_foot * (double)(ring_at(r, to)->t_ns - out->t_ns) * 1e-9 : 0;
     if (ring_vol_l(r, out->at, to) - base_l - emptying_l < RISE_CONFIRM_L * x->scale.volume)
         return false;

@@ -144,7 +144,8 @@ enum onset seg_onset(struct seg *s, uint64_t end, bool rise, double q_net)
 {
     struct elbow e;
     uint64_t after = s->state == SEG_EXP ? s->open.i1 : ring_first(s->ring);
-    if (rise && !s->cand_machine && elbow_rise(&s->elbow, s->n, end, s->peep, &e) && e.at >= after)
+    bool undecided = !s->cand_machine || (q_net < 0 && s->n > s->next.i0 + s->elbow.span + s->elbow.mean);
+    if (rise && undecided && elbow_rise(&s->elbow, s->n, end, s->peep, &e) && e.at >= after)
         begin_machine(s, &e);
     if (!s->cand && s->turned && q_net > s->q_hi) {
         uint64_t at;
