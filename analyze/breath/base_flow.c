@@ -4,6 +4,7 @@
 
 #include <string.h>
 
+#define PRESSURE_LEAST 1.0
 #define RUN_AGE_MAX_NS (INT64_C(90) * 1000000000)
 
 void base_flow_init(struct base_flow *b, double flow_scale)
@@ -15,6 +16,15 @@ void base_flow_init(struct base_flow *b, double flow_scale)
 void base_flow_break(struct base_flow *b)
 {
     b->n_breath = 0;
+}
+
+void base_flow_stood(struct base_flow *b, double q_l_s, double p_cmh2o)
+{
+    if (p_cmh2o < PRESSURE_LEAST)
+        return; /* an orifice lets nothing through there */
+    b->k = q_l_s / sqrt(p_cmh2o);
+    b->constant = 0;
+    b->n_run = b->n_breath = 0;
 }
 
 static void decide(struct base_flow *b, int64_t now_ns)

@@ -4,7 +4,7 @@
  * Over each run of three breaths the net volume in is put down either to a leak, k sqrt(max(p, 0)) (orifice:
  * Bernoulli), or, if gas came out on balance, to a constant. The base is the median over the last 8 runs within
  * 90 s; runs whose net exceeds 60 % of what was inspired are left out (disconnection, suction); at most
- * 0.3 L/s (adult). */
+ * 0.3 L/s (adult). A leak that is new shows sooner: flow stands at it before each breath (base_flow_stood). */
 #ifndef TIDEMARK_ANALYZE_BASE_FLOW_H
 #define TIDEMARK_ANALYZE_BASE_FLOW_H
 
@@ -30,6 +30,9 @@ void base_flow_init(struct base_flow *b, double flow_scale);
 /* One complete breath: net and inspired volume (L), integral of sqrt(max(p, 0)), length. */
 void base_flow_breath(struct base_flow *b, double net_l, double insp_l, double sqrt_p_s, double seconds,
                       int64_t end_ns);
+/* Flow that stood inward at this pressure before a breath departed from it: that is what leaks now, whatever the runs
+ * said before. */
+void base_flow_stood(struct base_flow *b, double q_l_s, double p_cmh2o);
 /* A hole or an event: runs are not carried across it. */
 void base_flow_break(struct base_flow *b);
 

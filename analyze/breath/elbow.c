@@ -6,6 +6,9 @@
 #define RISE_P_CMH2O      1.2
 #define RISE_CONFIRM_S    0.35
 #define RISE_CONFIRM_L    0.020
+#define RAISED_CMH2O      2.0
+#define RAISED_S          0.15
+#define EMPTYING_L_S      0.05
 #define DELIVERS          0.5 /* of the highest flow so far */
 #define RISE_STEP_L_S     0.2
 #define RISE_OVER_CMH2O   0.4
@@ -172,7 +175,12 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
             p_max = larger(p_max, b->p);
         base_l += base * (double)(b->t_ns - a->t_ns) * 1e-9;
     }
-    if (ring_vol_l(r, out->at, to) - base_l < RISE_CONFIRM_L * x->scale.volume)
+    /* A lung that was still emptying turns a little later; pressure shows whose act it is. */
+    uint64_t soon = out->at + ring_count(r, RAISED_S);
+    bool raised = out->q_foot < 0 && soon + x->half < end &&
+                  ring_p_mean(r, soon - x->half, soon + x->half) > out->p_foot + RAISED_CMH2O;
+    double emptying_l = raised ? out->q_foot * (double)(ring_at(r, to)->t_ns - out->t_ns) * 1e-9 : 0;
+    if (ring_vol_l(r, out->at, to) - base_l - emptying_l < RISE_CONFIRM_L * x->scale.volume)
         return false;
     extremes(x, end, FALL_LOOK_S, 1, out);
     uint64_t steady, start = onset_fit(r, ring_first(r), end, out->at, out->p_foot, out->p_step, &steady);
@@ -184,13 +192,13 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
     uint64_t in = out->at + x->span + x->half;
     if (in >= end)
         in = end - 1;
-    q_end = ring_at(r, in)->q - base_flow_at(x->base, ring_at(r, in)->p);
+    q_end = raised ? q_top : ring_at(r, in)->q - base_flow_at(x->base, ring_at(r, in)->p);
     /* A strong effort eats the pressure of volume control; the flow's step is then all the larger. */
     double p_least = out->q_step >= RISE_FED_L_S * x->scale.flow ? RISE_FED_CMH2O : RISE_P_CMH2O;
     if (q_end <= 0 || p_max < out->p_foot + p_least)
         return false;
-    /* Pressure that only comes back to PEEP after an effort's dip is a demand valve's answer. */
-    return isnan(peep_cmh2o) || p_max > peep_cmh2o + RISE_P_CMH2O ||
+    /* Pressure that only comes back to PEEP after an effort's dip is a demand valve's answer; not where gas still went out. */
+    return isnan(peep_cmh2o) || (raised && out->q_foot < -EMPTYING_L_S * x->scale.flow) || p_max > peep_cmh2o + RISE_P_CMH2O ||
            (out->q_step >= RISE_STEP_L_S * x->scale.flow &&
             (p_max > peep_cmh2o + RISE_OVER_CMH2O || stands(x, out->at, end)));
 }

@@ -6,7 +6,7 @@ struct breath_scale breath_scale_of(enum patient_size size)
     case PATIENT_INFANT:
         return (struct breath_scale){.flow = 0.15, .volume = 0.15, .time = 0.5, .count_min_l = 0.004};
     case PATIENT_CHILD:
-        return (struct breath_scale){.flow = 0.5, .volume = 0.4, .time = 0.75, .count_min_l = 0.016};
+        return (struct breath_scale){.flow = 0.5, .volume = 0.4, .time = 0.75, .count_min_l = 0.032};
     case PATIENT_ADULT:
     case PATIENT_UNKNOWN:
         break;

@@ -17,6 +17,8 @@
 #define REST_MOST_CMH2O 4.0
 #define PUSHED_CMH2O   3.0
 #define PUSHED_S       0.1
+#define DRAWN_LEAST_S  0.35 /* a machine that a draw triggers answers sooner */
+#define GIVEN          0.85
 #define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
 
 void seg_init(struct seg *s, struct ring *r, const struct noise *z, struct breath_scale scale, seg_breath_fn *fn,
@@ -151,7 +153,8 @@ static int open_breath(struct seg *s)
     s->stood_at = 0;
     s->q_peak = s->cand_peak;
     s->p_peak = ring_at(s->ring, s->n)->p;
-    s->v_peak_l = ring_at(s->ring, s->n)->vol_l;
+    s->v_peak_l = s->v_low_l = ring_at(s->ring, s->n)->vol_l;
+    s->v_peak_at = s->v_low_at = s->n;
     enter_foot(s, &s->open, turned);
     return rc;
 }
@@ -203,16 +206,45 @@ static bool pushed(const struct seg *s)
     return ring_p_mean(s->ring, from, to) > rest + PUSHED_CMH2O;
 }
 
+/* Gas drawn before a machine's pressure begins to rise, and flow with it, belongs to no breath: t0 moves to where pressure
+ * was lowest last. Where flow was all given by then, it was the machine that gave it. */
+static void begin_at_rise(struct seg *s)
+{
+    const struct ring *r = s->ring;
+    uint64_t at = s->open.i0, k = s->elbow.mean;
+    double low = INFINITY, least = s->noise->p_sd_cmh2o / sqrt((double)k);
+    for (uint64_t j = s->open.i0; j + k <= s->n; j++) {
+        double p = ring_p_mean(r, j, j + k);
+        if (p <= low + least)
+            at = j;
+        low = smaller(low, p);
+    }
+    at += s->elbow.half;
+    if (at < s->open.i0 + ring_count(r, DRAWN_LEAST_S * s->scale.time) || seg_net_mean(s, at) > GIVEN * s->q_peak)
+        return;
+    s->open.i0 = at;
+    s->open.t0_ns = s->open.steady_ns = ring_at(r, at)->t_ns;
+    s->open.p_foot = ring_p_mean(r, at - s->elbow.half, at + 1);
+}
+
 static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net)
 {
     struct seg_turn turn;
     const struct ring_slot *now = ring_at(s->ring, s->n);
     s->q_peak = larger(s->q_peak, q_net);
     s->p_peak = larger(s->p_peak, now->p);
-    s->v_peak_l = larger(s->v_peak_l, now->vol_l);
+    if (now->vol_l >= s->v_peak_l) {
+        s->v_peak_l = s->v_low_l = now->vol_l;
+        s->v_peak_at = s->v_low_at = s->n;
+    } else if (now->vol_l <= s->v_low_l) {
+        s->v_low_l = now->vol_l;
+        s->v_low_at = s->n;
+    }
     /* Nobody who draws gas in raises the pressure at his own mouth. */
-    if (!s->open.machine && q_net > s->q_hi && pushed(s))
+    if (!s->open.machine && q_net > s->q_hi && pushed(s)) {
         s->open.machine = s->open.drawn = true;
+        begin_at_rise(s);
+    }
     switch (seg_turn_look(s, end, maybe_rise, maybe_fall, q_net, &turn)) {
     case TURN_NONE:
         break;

@@ -62,7 +62,8 @@ struct seg {
     struct seg_breath open;
     double q_peak, p_peak;
     uint64_t held_from;   /* sample of the first outward flow of this inspiration; at or before i0: none */
-    double v_peak_l;      /* highest volume integral since t0 */
+    double v_peak_l, v_low_l; /* highest volume integral since t0, the lowest since then */
+    uint64_t v_peak_at, v_low_at;
     bool turned;          /* flow has been outward, or stood still for 0.25 s, since t1 (or the run's start) */
     uint64_t still_from;  /* first sample of the present standstill */
     uint64_t ran_from;    /* after the last sample of this inspiration at which gas still flowed in earnest */
@@ -70,6 +71,8 @@ struct seg {
     bool cand, cand_machine;
     struct seg_breath next; /* the candidate: i0, t0 and what is known of its start */
     double cand_peak;
+    uint64_t cand_peak_at;
+    uint64_t cand_low_at; /* where its lung was emptiest: a rise may meet one that still empties */
     double feet[SEG_FEET];
     int64_t foot_ns;      /* time of the last machine onset */
     int n_feet;

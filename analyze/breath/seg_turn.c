@@ -1,6 +1,8 @@
 #include "analyze/breath/seg_turn.h"
 
 #include "analyze/breath/extreme.h"
+#include "analyze/breath/seg_own.h"
+
 #define OUTWARD_MIN_L    0.025
 #define OUTWARD_OWN_L    0.016 /* unassisted: 40 % of what counts as a breath */
 #define HELD_CMH2O       3.0
@@ -34,8 +36,6 @@
 #define STOP_ABRUPT      1.3
 #define DRAWN_S          4.0 /* nobody inspires evenly for so long, to stop at once */
 #define INSP_MIN_S       0.08
-#define OWN_AFTER_S      1.3
-#define RUN_OUT_SHARE    0.12 /* of the peak: flow has run out */
 
 /* Does flow stay outward long enough: a volume, before it comes back inward. */
 static bool outward_for_good(const struct seg *s, uint64_t from, uint64_t end)
@@ -214,11 +214,12 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     bool fell = e.p_foot <= d.p_top - SECOND_P_CMH2O;
     bool by_p = d.p_low < peep + SECOND_P_SHARE * (d.p_top - peep);
     bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak;
-    /* Flow that stood still before it is over, though nothing fell: a hold that ends in an inflation, a lung that was
-     * filled again. */
+    /* Flow that stood still before it, or before the draw that called it, is over, though nothing fell: a hold that ends in
+     * an inflation, a lung that was filled again, support at an upper level. */
     uint64_t still = ring_count(s->ring, STILL_S * s->scale.time);
-    bool stood = e.at > from + still &&
-                 fabs(ring_q_mean(s->ring, e.at - still, e.at)) < STOOD_SHARE * s->q_peak;
+    double little = STOOD_SHARE * larger(s->q_peak, e.q_foot + e.q_step);
+    bool stood = e.at > from + still && fabs(ring_q_mean(s->ring, e.at - still, e.at)) < little;
+    stood = stood || (e.at > from + 2 * still && fabs(ring_q_mean(s->ring, e.at - 2 * still, e.at - still)) < little);
     if (!stood && (!fell || (!by_p && !by_q) || e.at < from || effort_ended(s, e.at, end)))
         return TURN_NONE;
     out->i1 = by_p ? d.p_start : d.q_last;
@@ -277,35 +278,6 @@ static bool standing_at_peep(const struct seg *s, uint64_t end)
     return hi - lo < s->q_hi && hi < 0.2 * s->scale.flow;
 }
 
-/* At a pressure that is held for long the patient may breathe on his own: flow has run out, then turns inward again by as
- * much as counts. In shorter inflations the same is an effort within them. */
-static bool own_breath(struct seg *s, double q_net, struct seg_turn *out)
-{
-    const struct ring *r = s->ring;
-    double rest = larger(s->q_lo, RUN_OUT_SHARE * s->q_peak);
-    if (fabs(q_net) > rest)
-        s->ran_from = s->n + 1;
-    else if (s->n > s->ran_from && s->n - s->ran_from >= ring_count(r, STILL_S * s->scale.time))
-        s->stood_at = s->n;
-    double age_s = (double)(ring_at(r, s->n)->t_ns - s->open.t0_ns) * 1e-9;
-    if (!s->open.machine || age_s < OWN_AFTER_S * s->scale.time || s->stood_at <= s->open.i0 || q_net <= rest + s->q_hi)
-        return false;
-    uint64_t from = s->n;
-    while (from > s->stood_at && seg_net_mean(s, from) > rest)
-        from--;
-    double in = ring_vol_l(r, from, s->n) - base_flow_at(&s->base, ring_at(r, s->n)->p) *
-                                                (double)(ring_at(r, s->n)->t_ns - ring_at(r, from)->t_ns) * 1e-9;
-    if (in < larger(s->scale.count_min_l, HEART_LOBE_S * s->a_card_l_s))
-        return false;
-    *out = (struct seg_turn){.i1 = from, .t1_ns = ring_at(r, from)->t_ns, .turned = true};
-    s->next = (struct seg_breath){.i0 = from, .t0_ns = ring_at(r, from)->t_ns, .steady_ns = ring_at(r, from)->t_ns,
-                                  .p_foot = ring_at(r, from)->p, .peep_before = s->peep};
-    s->cand = true;
-    s->cand_machine = false;
-    s->cand_peak = q_net;
-    return true;
-}
-
 enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net,
                         struct seg_turn *out)
 {
@@ -316,7 +288,7 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
         *out = (struct seg_turn){.i1 = e.at, .t1_ns = e.t_ns, .fall = true, .turned = false};
         return TURN_EXPIRES;
     }
-    if (own_breath(s, q_net, out))
+    if (seg_own_breath(s, q_net, out))
         return TURN_AGAIN;
     if (maybe_rise) {
         enum turn t = look_rise(s, end, out);

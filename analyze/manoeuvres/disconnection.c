@@ -9,6 +9,9 @@
 #define PULSE_LEAST_L   0.004
 #define RETURN_SHARE    0.5
 #define RETURNS         2
+#define BREATH_SHARE    0.3 /* of the usual volume: the heart moves less */
+#define LIMB_CMH2O_S_L  0.7 /* common practice, no source: an open end has none, circuits 1.5 and more */
+#define LIMB_CMH2O      0.3 /* root mean square of pressure that follows flow: less is noise */
 #define AGAIN_NS        (8 * NS_PER_S)
 #define REFUTED_NS      (60 * NS_PER_S)
 #define LOW_NS          (2 * NS_PER_S)
@@ -35,28 +38,37 @@ static void report(struct disconnection *d, int64_t end_ns, struct event *out)
     d->reported_ns = end_ns;
 }
 
-/* Gas that a push of pressure brings and that comes back is ventilation, at a PEEP that was set lower: an open circuit
- * gives nothing back. */
-static bool ventilated(struct disconnection *d, const struct tick *t)
+/* Gas that goes in and comes back is ventilation, at a PEEP that was set lower, where a push of pressure brought it: an
+ * open circuit gives nothing back. Or where pressure fell as it went in and rose as it came back: a patient who breathes
+ * through a limb, not through an open end. */
+static bool ventilated(struct disconnection *d, const struct tick *t, const struct ordinary *o)
 {
-    if (t->p > PULSE_CMH2O && t->q_net > 0) {
-        if (d->back_l > 0) /* the last one is over */
+    d->pq -= t->p * t->q_net;
+    d->qq += t->q_net * t->q_net;
+    if (t->q_net > 0) {
+        if (d->back_l > 0) { /* the last one is over */
             d->in_l = d->back_l = 0;
+            d->pushed_l = 0;
+        }
         d->in_l += t->q_net * TICK_S;
+        d->pushed_l += t->p > PULSE_CMH2O ? t->q_net * TICK_S : 0;
     } else if (t->q_net < 0 && d->in_l >= PULSE_LEAST_L) {
         double before = d->back_l;
         d->back_l -= t->q_net * TICK_S;
-        if (before < RETURN_SHARE * d->in_l && d->back_l >= RETURN_SHARE * d->in_l)
-            d->returns++;
+        bool returned = before < RETURN_SHARE * d->in_l && d->back_l >= RETURN_SHARE * d->in_l;
+        double ticks = (double)(t->t_ns - d->start_ns) * 1e-9 / TICK_S, swing = d->pq / sqrt(d->qq * ticks);
+        bool limb = d->pq > LIMB_CMH2O_S_L * d->qq && swing > LIMB_CMH2O;
+        bool breath = limb && d->in_l >= BREATH_SHARE * o->vt_l;
+        d->returns += returned && (d->pushed_l > 0.5 * d->in_l || breath);
     }
     return d->returns >= RETURNS;
 }
 
-static bool tick_active(struct disconnection *d, const struct tick *t, struct event *out)
+static bool tick_active(struct disconnection *d, const struct tick *t, const struct ordinary *o, struct event *out)
 {
     if (t->t_ns - d->start_ns < FIRST_NS && t->q_net < 0)
         d->expired_l -= t->q_net * TICK_S;
-    if (ventilated(d, t)) {
+    if (ventilated(d, t, o)) {
         int64_t until = t->t_ns + REFUTED_NS;
         disconnection_init(d);
         d->refuted_until_ns = until;
@@ -85,7 +97,7 @@ bool disconnection_tick(struct disconnection *d, const struct tick *t, const str
     else if (d->near_ns < 0 && fabs(t->p) <= NEAR_ZERO_CMH2O)
         d->near_ns = t->t_ns;
     if (d->active)
-        return tick_active(d, t, out);
+        return tick_active(d, t, o, out);
     if (t->t_ns < d->refuted_until_ns)
         return false;
     if (isnan(o->peep_cmh2o) || o->peep_cmh2o < PEEP_LEAST)
@@ -95,7 +107,7 @@ bool disconnection_tick(struct disconnection *d, const struct tick *t, const str
         if (d->low_ns < 0) {
             d->low_ns = d->near_ns >= 0 ? d->near_ns : t->t_ns;
             d->returns = 0;
-            d->in_l = d->back_l = 0;
+            d->in_l = d->back_l = d->pq = d->qq = d->pushed_l = 0;
             d->peep_cmh2o = o->peep_cmh2o;
             d->expired_l = 0;
         }

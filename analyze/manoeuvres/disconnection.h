@@ -2,7 +2,8 @@
  * or more.
  * Where the circuit opened decides what flow does (none; the patient's own; the machine's into the room), so
  * only pressure is asked. It ends where pressure stands above 0.6 of PEEP for a second. Common practice, no
- * source. Look-alikes: a PEEP set to 0 (two pushes of pressure whose gas comes back refute it), apnoea (pressure stays at
+ * source. Look-alikes: a PEEP set to 0 (two breaths whose gas comes back refute it, pushed
+ * in by pressure or drawn through a limb that resists), apnoea (pressure stays at
  * PEEP). */
 #ifndef TIDEMARK_ANALYZE_DISCONNECTION_H
 #define TIDEMARK_ANALYZE_DISCONNECTION_H
@@ -20,8 +21,10 @@ struct disconnection {
     double expired_l;   /* in its first 3 s */
     double smooth_cmh2o;
     int64_t near_ns;     /* since when single means lie near zero; -1 */
-    double in_l, back_l; /* of the last push of pressure */
-    int returns;         /* pushes whose gas came back */
+    double in_l, back_l; /* of the last breath */
+    double pushed_l;     /* of in_l: against pressure */
+    double pq, qq;       /* sums since it is low, of - pressure times flow and of flow squared: quotient, the limb */
+    int returns;         /* breaths whose gas came back */
     int64_t refuted_until_ns;
     int64_t reported_ns; /* when the last one ended, or what looked like another right after it; -1 */
 };

@@ -11,6 +11,9 @@
 #define IN_SHARE      0.85 /* of the time: a hold stands still, then breathes in once */
 #define MOST_NS       (45 * NS_PER_S)
 #define OPEN_SHARE    0.4
+#define RAISED_CMH2O  2.0
+#define RAISED_SHARE  0.6
+#define FULL_BREATHS  4
 
 void one_way_init(struct one_way *w)
 {
@@ -40,7 +43,7 @@ static bool looks(const struct one_way *w, uint64_t ticks)
 }
 
 /* The stretch begins behind the last mean that flowed out. */
-static void begin(struct one_way *w, uint64_t ticks, double pip)
+static void begin(struct one_way *w, uint64_t ticks, const struct ordinary *o)
 {
     uint64_t from = w->n - ticks, oldest = w->n > ONE_WAY_TICKS ? w->n - ONE_WAY_TICKS : 0;
     while (from > oldest && at(w, from - 1)->q_net > 0)
@@ -48,13 +51,18 @@ static void begin(struct one_way *w, uint64_t ticks, double pip)
     while (from < w->n && at(w, from)->q_net <= 0)
         from++;
     w->active = true;
-    w->pip_cmh2o = pip;
+    w->pip_cmh2o = o->pip_cmh2o;
+    w->vt_l = o->vt_l;
     w->start_ns = at(w, from)->t_ns;
     w->drawn_l = 0;
+    w->p_first = at(w, from)->p;
+    w->ticks = w->n - from;
+    w->raised = 0;
     w->lowest_cmh2o = INFINITY;
     w->highest_cmh2o = -INFINITY;
     for (uint64_t k = from; k < w->n; k++) {
         w->drawn_l += at(w, k)->q_net * TICK_S;
+        w->raised += at(w, k)->p > w->p_first + RAISED_CMH2O;
         w->lowest_cmh2o = fmin(w->lowest_cmh2o, at(w, k)->p);
         w->highest_cmh2o = fmax(w->highest_cmh2o, at(w, k)->p);
     }
@@ -83,7 +91,9 @@ static bool report(struct one_way *w, struct event *out)
     if (w->active)
         find_end(w);
     int64_t length = w->end_ns - w->start_ns;
-    bool is = w->active && length >= LEAST_TICKS * (int64_t)(TICK_S * 1e9) && length <= MOST_NS;
+    /* A pressure that stays up fills the lung, which takes a few breaths' gas; a catheter or the room takes more. */
+    bool fills = (double)w->raised > RAISED_SHARE * (double)w->ticks && w->drawn_l < FULL_BREATHS * w->vt_l;
+    bool is = w->active && !fills && length >= LEAST_TICKS * (int64_t)(TICK_S * 1e9) && length <= MOST_NS;
     bool open = w->highest_cmh2o < OPEN_SHARE * w->pip_cmh2o;
     w->active = false;
     w->n = w->out_at = 0;
@@ -107,6 +117,8 @@ bool one_way_tick(struct one_way *w, const struct tick *t, const struct ordinary
     w->n++;
     if (w->active) {
         w->drawn_l += t->q_net * TICK_S;
+        w->raised += t->p > w->p_first + RAISED_CMH2O;
+        w->ticks++;
         w->lowest_cmh2o = fmin(w->lowest_cmh2o, t->p);
         w->highest_cmh2o = fmax(w->highest_cmh2o, t->p);
         w->end_ns = t->t_ns;
@@ -123,7 +135,7 @@ bool one_way_tick(struct one_way *w, const struct tick *t, const struct ordinary
     ticks = ticks < LEAST_TICKS ? LEAST_TICKS : ticks;
     if (ticks > ONE_WAY_TICKS || w->n < ticks || w->n - w->out_at < ticks || !looks(w, ticks))
         return false;
-    begin(w, ticks, o->pip_cmh2o);
+    begin(w, ticks, o);
     w->end_ns = t->t_ns;
     return false;
 }

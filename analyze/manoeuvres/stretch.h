@@ -18,6 +18,7 @@ struct ordinary {
     double peep_cmh2o, pip_cmh2o, te_s, pause_s, period_s;
     double period_spread; /* median |period - median| / median */
     double machine_share; /* of those breaths */
+    double vt_l;          /* expired */
     int n;
 };
 

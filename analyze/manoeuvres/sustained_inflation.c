@@ -13,6 +13,10 @@
 #define SETTLED_TICKS   20 /* 1 s at level: before that it is still rising */
 #define OFF_SHARE       0.7
 #define MEMORY_TICKS    100
+#define BREATH_SHARE    0.3 /* of the usual volume */
+#define BREATHS         2
+#define MANOEUVRE_NS    (13 * NS_PER_S) /* manoeuvres are held for 15 s and more, a minute at most */
+#define MOST_NS         (60 * NS_PER_S)
 
 void sustained_inflation_init(struct sustained_inflation *s)
 {
@@ -21,7 +25,9 @@ void sustained_inflation_init(struct sustained_inflation *s)
 
 static bool report(struct sustained_inflation *s, struct event *out)
 {
-    bool held = s->start_ns >= 0 && s->last_ns - s->start_ns >= LEAST_NS;
+    int64_t length = s->last_ns - s->start_ns;
+    bool level = s->breaths >= BREATHS && (length < MANOEUVRE_NS || length > MOST_NS);
+    bool held = s->start_ns >= 0 && length >= LEAST_NS && !level;
     if (held) {
         double mean = s->sum / s->n;
         *out = (struct event){.start_ns = s->start_ns, .end_ns = s->last_ns, .id = EVENT_sustained_inflation,
@@ -44,7 +50,21 @@ static void begin(struct sustained_inflation *s, const struct tick *t)
     s->mean = s->sum = t->p;
     s->sum2 = t->p * t->p;
     s->n = 1;
-    s->off = 0;
+    s->off = s->breaths = 0;
+    s->moved_l = 0;
+    s->out = false;
+}
+
+/* Who breathes out and in again at that pressure is ventilated there: a level, unless it is as long as a manoeuvre. */
+static void breathes(struct sustained_inflation *s, const struct tick *t, const struct ordinary *o)
+{
+    double least = BREATH_SHARE * o->vt_l, v = s->moved_l + t->q_net * TICK_S;
+    s->moved_l = s->out ? fmax(v, 0) : fmin(v, 0); /* against the present way, since the volume's extreme */
+    if (isnan(least) || fabs(s->moved_l) < least)
+        return;
+    s->breaths += s->out;
+    s->out = !s->out;
+    s->moved_l = 0;
 }
 
 bool sustained_inflation_tick(struct sustained_inflation *s, const struct tick *t, const struct ordinary *o,
@@ -59,6 +79,7 @@ bool sustained_inflation_tick(struct sustained_inflation *s, const struct tick *
             begin(s, t);
         return false;
     }
+    breathes(s, t, o);
     if (high && fabs(t->p - s->mean) <= WITHIN_CMH2O) {
         double w = s->n < MEMORY_TICKS ? s->n : MEMORY_TICKS;
         s->mean += (t->p - s->mean) / (w + 1);

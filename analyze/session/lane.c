@@ -30,7 +30,7 @@ int lane_new(struct lane **out, struct ring *r, const struct recording_info *inf
     trend_init(&l->trend);
     l->ordinary = (struct ordinary){.peep_cmh2o = (double)NAN, .pip_cmh2o = (double)NAN,
                                     .te_s = (double)NAN, .pause_s = (double)NAN, .period_s = (double)NAN,
-                                    .period_spread = (double)NAN};
+                                    .period_spread = (double)NAN, .vt_l = (double)NAN};
     disconnection_init(&l->disconnection);
     sustained_inflation_init(&l->inflation);
     suction_init(&l->suction);

@@ -237,7 +237,7 @@ static void events_of_breath(struct lane *l, const struct seg_breath *b, double 
         lane_event(l, &e);
 }
 
-/* Gas that goes in and doesn't come out again is leak, suction or a lung that fills: a draw that gives back next to nothing,
+/* Gas that goes in and doesn't come out again, by the sensor or by a leak that is known, is a new leak, suction or a lung that fills: a draw that gives back next to nothing,
  * and litres of which hardly half returns. */
 static bool no_breath(const struct lane *l, const struct seg_breath *b, const struct breath_more *more)
 {
@@ -245,7 +245,10 @@ static bool no_breath(const struct lane *l, const struct seg_breath *b, const st
     bool returns_half = b->complete && more->vte_l >= 0.5 * more->vti_l;
     if (more->vti_l > LITRES * l->scale.volume && !returns_half && !cut)
         return true;
-    return !b->machine && b->complete && more->vte_l < RETURN_LEAST * more->vti_l;
+    double peep = isnan(b->peep_before) ? b->p_foot : b->peep_before, leaks = larger(base_flow_at(&l->seg.base, peep), 0);
+    double in = more->vti_l - leaks * (double)(b->t1_ns - b->t0_ns) * 1e-9;
+    double out = more->vte_l + leaks * (double)(b->t2_ns - b->t1_ns) * 1e-9;
+    return !b->machine && b->complete && out < RETURN_LEAST * in;
 }
 
 int lane_breath(void *user, const struct seg_breath *b)

@@ -122,13 +122,14 @@ void trend_ordinary(struct trend *t, const struct breath_row *row, const struct 
     t->ord[i].te_s = row->v[COL_te_s];
     t->ord[i].pause_s = pause_s;
     t->ord[i].period_s = row->v[COL_ttot_s];
+    t->ord[i].vt_l = more->vte_l;
     t->ord[i].machine = classify_is_machine(more);
     t->n_ord++;
     int n = t->n_ord < TREND_ORDINARY ? (int)t->n_ord : TREND_ORDINARY;
     *out = (struct ordinary){.n = n};
     if (n < 3) {
         out->peep_cmh2o = out->pip_cmh2o = out->te_s = out->pause_s = (double)NAN;
-        out->period_s = out->period_spread = (double)NAN;
+        out->period_s = out->period_spread = out->vt_l = (double)NAN;
         return;
     }
     out->peep_cmh2o = median_by(t, n, ORD(peep));
@@ -136,6 +137,7 @@ void trend_ordinary(struct trend *t, const struct breath_row *row, const struct 
     out->te_s = median_by(t, n, ORD(te_s));
     out->pause_s = median_by(t, n, ORD(pause_s));
     out->period_s = median_by(t, n, ORD(period_s));
+    out->vt_l = median_by(t, n, ORD(vt_l));
     double spread[TREND_ORDINARY];
     int machine = 0;
     for (int k = 0; k < n; k++) {

@@ -17,7 +17,7 @@ struct trend {
     uint64_t n; /* measured breaths in a row: none between them is unknown */
     int64_t known_from_ns; /* since when every breath and its volumes are known */
     struct {
-        double peep, pip, te_s, pause_s, period_s;
+        double peep, pip, te_s, pause_s, period_s, vt_l;
         bool machine;
     } ord[TREND_ORDINARY];
     uint64_t n_ord;

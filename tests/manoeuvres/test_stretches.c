@@ -11,11 +11,13 @@
 #include <stdlib.h>
 
 #include "analyze/manoeuvres/disconnection.h"
+#include "analyze/manoeuvres/one_way.h"
 #include "analyze/manoeuvres/suction.h"
+#include "analyze/manoeuvres/sustained_inflation.h"
 
 #define TICK_NS INT64_C(50000000)
 
-static const struct ordinary usual = {8, 22, 2.0, 0.0, 3.0, 0.01, 1.0, 10};
+static const struct ordinary usual = {8, 22, 2.0, 0.0, 3.0, 0.01, 1.0, 0.5, 10};
 
 /* Volume control at PEEP 8: 1 s in, 2 s out. */
 static struct tick breathing(int i) {
@@ -104,9 +106,88 @@ static void closed_suction(void **state) {
     assert_int_equal(sucked(8, 0.3, 200, &e), 0); /* a leak: pressure is kept */
 }
 
+/* Somebody breathes 0.5 L on his own, 1.5 s in and 1.5 s out, through a limb of so much resistance. */
+static struct tick own_breathing(int i, double level, double limb) {
+    double q = 0.52 * sin(2 * 3.14159265358979 * fmod(i * 0.05, 3.0) / 3.0);
+    return (struct tick){i * TICK_NS, level - limb * q, q};
+}
+
+/* PEEP is set to 0 and the patient breathes on: pressure follows flow, by Ohm's law. Through an open
+ * end it does not. */
+static void breathing_at_no_peep(void **state) {
+    (void)state;
+    for (int open = 0; open < 2; open++) {
+        struct disconnection d;
+        struct event e;
+        disconnection_init(&d);
+        int events = 0;
+        for (int i = 0; i < 1200; i++) {
+            struct tick t = i < 400   ? breathing(i)
+                            : i < 800 ? own_breathing(i, 0, open ? 0.05 : 2)
+                                      : breathing(i);
+            events += disconnection_tick(&d, &t, &usual, &e);
+        }
+        assert_int_equal(events, open);
+    }
+}
+
+/* 20 held: nothing moves; or somebody breathes there for `ticks`. */
+static int inflated(int ticks, bool breathed, struct event *out) {
+    struct sustained_inflation s;
+    sustained_inflation_init(&s);
+    int events = 0;
+    for (int i = 0; i < 2400; i++) {
+        struct tick t = breathing(i);
+        if (i >= 400 && i < 400 + ticks) {
+            t = breathed ? own_breathing(i, 20, 1) : (struct tick){i * TICK_NS, 20, 0};
+        }
+        events += sustained_inflation_tick(&s, &t, &usual, out);
+    }
+    return events;
+}
+
+/* The contract: 8 s and more, no breath in it; with breaths it is a level that is held, unless as
+ * long as a manoeuvre. */
+static void breathing_at_an_upper_level(void **state) {
+    (void)state;
+    struct event e;
+    assert_int_equal(inflated(200, false, &e), 1);
+    assert_int_equal(e.id, EVENT_sustained_inflation);
+    assert_int_equal(inflated(200, true, &e), 0);
+    assert_int_equal(inflated(600, true, &e), 1);
+    assert_int_equal(inflated(1400, true, &e), 0);
+}
+
+/* Inward flow for 4.5 s: 0.5 L that fill a lung as pressure is raised, or a catheter that draws. */
+static int drawn(double p, double q, struct event *out) {
+    struct one_way w;
+    one_way_init(&w);
+    int events = 0;
+    for (int i = 0; i < 1200; i++) {
+        struct tick t = breathing(i);
+        if (i >= 420 && i < 510) {
+            t.p = i < 430 ? 8 : p;
+            t.q_net = q;
+        }
+        events += one_way_tick(&w, &t, &usual, out);
+    }
+    return events;
+}
+
+static void filling_is_no_suction(void **state) {
+    (void)state;
+    struct event e;
+    assert_int_equal(drawn(18, 0.15, &e), 0);
+    assert_int_equal(drawn(10, 0.4, &e), 1);
+    assert_int_equal(e.id, EVENT_suction);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(open_circuit),
                                        cmocka_unit_test(cut_while_open),
-                                       cmocka_unit_test(closed_suction)};
+                                       cmocka_unit_test(closed_suction),
+                                       cmocka_unit_test(breathing_at_no_peep),
+                                       cmocka_unit_test(breathing_at_an_upper_level),
+                                       cmocka_unit_test(filling_is_no_suction)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

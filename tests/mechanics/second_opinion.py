@@ -70,6 +70,12 @@ def least_squares(row, t, p, q):
     return 1
 
 
+def coughed(text):
+    """When a passive patient coughs: flow turns many times, and where one breath ends is a matter of taste."""
+    with open(text.removesuffix(".csv") + ".truth/events.csv", newline="", encoding="utf-8") as f:
+        return [(float(r["start_s"]), float(r["end_s"])) for r in csv.DictReader(f) if r["event"] == "cough"]
+
+
 def main():
     counted = [0, 0]
     with tempfile.TemporaryDirectory() as scratch:
@@ -79,8 +85,10 @@ def main():
             out = os.path.join(scratch, f"tables{seed}")
             subprocess.run([tidemark, "breaths", text, "-o", out], check=True, capture_output=True)
             with open(os.path.join(out, "breaths.csv"), newline="", encoding="utf-8") as f:
-                rows = [r for r in csv.DictReader(f) if r["ttot_s"] and float(r["start_s"]) > 1
-                        and r["kind"] != "unassisted"]  # in a passive patient: coughs
+                rows = [r for r in csv.DictReader(f) if r["ttot_s"] and float(r["start_s"]) > 1]
+            coughs = coughed(text)
+            rows = [r for r in rows if not any(float(r["start_s"]) < end and float(r["start_s"]) + float(r["ttot_s"]) > start
+                                               for start, end in coughs)]
             for row in rows[:-1]:
                 counted[0] += integrals(row, t, p, q)
                 counted[1] += least_squares(row, t, p, q)
