@@ -61,7 +61,8 @@ static bool enough(const struct motion_samples *s, const struct used *u, const s
         lo = smaller(lo, s->v[i]);
         hi = larger(hi, s->v[i]);
     }
-    return in >= ROWS_MIN / 2 && out >= ROWS_MIN / 2 && in + out >= ROWS_MIN && hi - lo >= lim->v_range_min_l;
+    return in >= ROWS_MIN / 2 && out >= ROWS_MIN / 2 && in + out >= ROWS_MIN &&
+           (!lim || hi - lo >= lim->v_range_min_l);
 }
 
 static double predict(const struct motion_fit *f, double q, double v)
@@ -194,7 +195,8 @@ void motion_fit(const struct motion_samples *s, const struct motion_limits *lim,
     const double none = (double)NAN;
     *out = (struct motion_fit){.e_cmh2o_l = none, .ri_cmh2o_s_l = none, .re_cmh2o_s_l = none, .k2 = none,
                                .p0_cmh2o = none, .r_chord = none, .re_chord = none, .r2 = none, .rmse = none,
-                               .smooth = none, .condition = none, .tau_s = none};
+                               .smooth = none, .condition = none, .tau_s = none, .se_e = none, .se_r = none, .se_re = none,
+                               .sd_v_l = none};
     struct used u;
     find_used(s, &u);
     if (!enough(s, &u, lim)) {
@@ -211,6 +213,8 @@ void motion_fit(const struct motion_samples *s, const struct motion_limits *lim,
         return;
     }
     take(&q, out);
+    if (!lim)
+        return;
     judge_residuals(s, &u, work, out);
     out->why = judge(s, lim, out);
 }

@@ -11,7 +11,9 @@
 #include "analyze/manoeuvres/suction.h"
 #include "analyze/manoeuvres/sustained_inflation.h"
 #include "analyze/mechanics/lag.h"
+#include "analyze/mechanics/leak_model.h"
 #include "analyze/mechanics/motion.h"
+#include "analyze/mechanics/pool.h"
 #include "analyze/session/pending.h"
 #include "analyze/session/trend.h"
 
@@ -35,6 +37,8 @@ struct lane {
     struct one_way one_way;
     struct holds_ctx holds;
     struct lag lag;
+    struct leak_model leak;
+    struct pool pool;
     double heart[LANE_HEARTS]; /* A_h of the last expirations */
     int n_heart;
     double heart_resid_l_s;
