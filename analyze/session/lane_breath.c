@@ -11,6 +11,7 @@
 #define APNOEA_S        20.0 /* common practice, no source; as what follows */
 #define CDYN_SPAN_CMH2O 2.0  /* under it the quotient is noise */
 #define SURE_E          0.05 /* standard errors, relative, above which constants are not believed */
+#define ATTENUATION_MAX 0.01 /* more than that of R is lost to noise in flow */
 #define SURE_R          0.08
 #define AFTER_SUCTION_S 60
 #define REFILL_NS       (7 * NS_PER_S / 10)
@@ -150,7 +151,7 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
         fit_empty(row, f.why);
         return;
     }
-    if (!output_error(&l->samples, l->work, &f)) {
+    if (f.attenuation > ATTENUATION_MAX && !output_error(&l->samples, l->work, &f)) {
         fit_empty(row, WHY_fit_poor);
         return;
     }
