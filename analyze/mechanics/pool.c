@@ -22,22 +22,21 @@ static bool alike(const struct pool_breath *a, const struct pool_breath *b)
            b->t0_ns - a->t0_ns < OLD_NS;
 }
 
-static void mean_of(const struct pool_breath *const *v, int n, struct pool_mean *out)
+static void middle_of(const struct pool_breath *const *v, int n, struct pool_mean *out)
 {
     out->n = n;
     for (int part = 0; part < POOL_PARTS; part++) {
-        double sum = 0, scatter = 0, own = 0;
+        double value[POOL_KEPT], scatter = 0, own = 0;
         for (int k = 0; k < n; k++) {
-            sum += v[k]->log_of[part];
-            own += v[k]->se[part];
+            value[k] = v[k]->log_of[part];
+            own += v[k]->se[part] / n;
         }
-        double mean = sum / n;
+        double middle = order_median(value, n);
         for (int k = 0; k < n; k++)
-            scatter += (v[k]->log_of[part] - mean) * (v[k]->log_of[part] - mean);
-        own /= n;
+            scatter += (v[k]->log_of[part] - middle) * (v[k]->log_of[part] - middle);
         /* Of few breaths the scatter is not known: it is weighed with what each fit says of itself. */
         double variance = (scatter + 2 * own * own) / (n + 1);
-        out->value[part] = exp(mean);
+        out->value[part] = exp(middle);
         out->sd[part] = sqrt(variance / n);
     }
 }
@@ -58,7 +57,7 @@ void pool_enter(struct pool *p, struct pool_breath b, const struct motion_fit *f
             v[n++] = k;
     }
     if (n >= 3) {
-        mean_of(v, n, out);
+        middle_of(v, n, out);
         for (int part = 0; part < POOL_RE; part++) {
             double far = APART * sqrt(out->sd[part] * out->sd[part] * n + b.se[part] * b.se[part]);
             if (fabs(b.log_of[part] - log(out->value[part])) > larger(far, 0.05)) {
@@ -70,7 +69,7 @@ void pool_enter(struct pool *p, struct pool_breath b, const struct motion_fit *f
     struct pool_breath *kept = &p->kept[p->n++ % POOL_KEPT];
     *kept = b;
     v[n++] = kept;
-    mean_of(v, n, out);
+    middle_of(v, n, out);
 }
 
 double pool_elastance(const struct pool *p)

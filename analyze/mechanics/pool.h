@@ -1,6 +1,6 @@
 /* Consecutive passive breaths that are alike share their constants: the heart and noise move each fit by several per cent, the
- * lung hardly changes between them. Geometric means over this breath and up to seven alike before it, and how far that mean
- * may be off. Common practice, no source. */
+ * lung hardly changes between them. Medians over this breath and up to seven alike before it (with the heart's phase fits scatter
+ * one-sidedly: a mean is off by several per cent), and how far they may be off. Common practice, no source. */
 #ifndef TIDEMARK_ANALYZE_POOL_H
 #define TIDEMARK_ANALYZE_POOL_H
 
@@ -27,7 +27,7 @@ struct pool_mean {
     int n;
 };
 
-/* Enters a believable fit (b->log_of and se are filled here) and gives the means. A breath whose constants lie apart from the
+/* Enters a believable fit (b->log_of and se are filled here) and gives the medians. A breath whose constants lie apart from the
  * others' starts anew: the lung changed. */
 void pool_enter(struct pool *p, struct pool_breath b, const struct motion_fit *f, struct pool_mean *out);
 /* Elastance of the last POOL_KEPT, cmH2O/L; NAN under five. */
