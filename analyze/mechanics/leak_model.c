@@ -130,3 +130,19 @@ void leak_take_out(struct leak_model *m, struct motion_samples *s, bool passive,
     }
     take(s, law, k, m->low_cmh2o, 1);
 }
+
+void leak_now(const struct leak_model *m, struct leak_law_now *out)
+{
+    double share;
+    *out = (struct leak_law_now){.low_cmh2o = m->low_cmh2o};
+    out->factor = factor(m, LEAK_EVEN, &share);
+    if (share >= SHARE_LEAST) {
+        out->law = likeliest(m);
+        out->factor = factor(m, out->law, &share);
+    }
+}
+
+double leak_flow_l_s(const struct leak_law_now *l, double p_cmh2o)
+{
+    return l->factor * weight(l->law, p_cmh2o, l->low_cmh2o);
+}

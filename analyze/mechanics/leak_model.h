@@ -30,6 +30,13 @@ void leak_enter(struct leak_model *m, const struct ring *r, const struct seg_bre
 void leak_forget(struct leak_model *m);
 /* Even drift of the breaths kept, L/s; 0 until three are. */
 double leak_drift_l_s(const struct leak_model *m);
+/* The law in force and its factor: once for many samples. */
+struct leak_law_now {
+    enum leak_law law;
+    double factor, low_cmh2o;
+};
+void leak_now(const struct leak_model *m, struct leak_law_now *out);
+double leak_flow_l_s(const struct leak_law_now *l, double p_cmh2o);
 /* s: gathered without a drift taken out; passive: it may be weighed. Takes the leak out of v (an even one) or of v and q. */
 void leak_take_out(struct leak_model *m, struct motion_samples *s, bool passive, double *work);
 

@@ -6,6 +6,8 @@
 #include "analyze/mechanics/leak_model.h"
 #include "analyze/mechanics/output_error.h"
 
+#include "analyze/session/lane_effort.h"
+
 #include <string.h>
 
 #define APNOEA_S        20.0 /* common practice, no source; as what follows */
@@ -29,6 +31,7 @@ static void enter_stretch(struct lane *l, const struct stretch *s)
     struct stretch *kept = &l->stretch[l->n_stretches++ % LANE_STRETCHES];
     *kept = *s;
     kept->to_ns -= END_GUARD_NS; /* the breath that ends it is one */
+    tracker_reset(&l->tracker, s->to_ns);
     pending_drop(&l->pending, kept);
     /* What went in and out meanwhile is not known: no window reaches over it. */
     pending_unknown(&l->pending, s->from_ns);
@@ -162,6 +165,7 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
         fit_empty(row, WHY_fit_poor);
         return;
     }
+    tracker_fit(&l->tracker, &f, &m, b->t2_ns);
     row_set(row, COL_fit_crs_ml_cmh2o, 1000 / m.value[POOL_E]);
     row_set(row, COL_fit_r_cmh2o_s_l, m.value[POOL_RI]);
     row_set(row, COL_fit_re_cmh2o_s_l, m.value[POOL_RE]);
@@ -294,6 +298,7 @@ int lane_breath(void *user, const struct seg_breath *b)
         row_empty(row, COL_ve_l_min, why);
         trend_restart(&l->trend, b->t2_ns);
     }
+    lane_effort_breath(l, b);
     ratios(l, peep_before, &p->more, row);
     fit(l, b, peep_before, &p->more, row);
     if (l->suction_end_ns >= 0 && b->t0_ns < l->suction_end_ns + AFTER_SUCTION_S * NS_PER_S)

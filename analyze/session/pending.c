@@ -10,7 +10,8 @@ int pending_init(struct pending *p, double flow_scale, double rate_hz)
     p->rate_hz = rate_hz;
     p->rows = malloc(PENDING_ROWS * sizeof *p->rows);
     p->events = malloc(PENDING_EVENTS * sizeof *p->events);
-    if (p->rows && p->events)
+    p->efforts = malloc(PENDING_EFFORTS * sizeof *p->efforts);
+    if (p->rows && p->events && p->efforts)
         return TM_OK;
     pending_free(p);
     return TM_ERR_MEMORY;
@@ -20,8 +21,10 @@ void pending_free(struct pending *p)
 {
     free(p->rows);
     free(p->events);
+    free(p->efforts);
     p->rows = NULL;
     p->events = NULL;
+    p->efforts = NULL;
 }
 
 struct pending_row *pending_add(struct pending *p)
@@ -31,6 +34,27 @@ struct pending_row *pending_add(struct pending *p)
     for (int c = 0; c < COL_N; c++)
         r->row.v[c] = (double)NAN;
     return r;
+}
+
+void pending_effort(struct pending *p, const struct effort *e)
+{
+    if (p->n_efforts == PENDING_EFFORTS)
+        memmove(p->efforts, p->efforts + 1, (size_t)--p->n_efforts * sizeof *p->efforts);
+    p->efforts[p->n_efforts++] = *e;
+}
+
+/* Those that ended 120 s ago. */
+static int release_efforts(struct pending *p, int64_t now_ns, bool all, const struct engine_sink *sink)
+{
+    int rc = TM_OK, k = 0;
+    while (rc == TM_OK && k < p->n_efforts && (all || p->efforts[k].end_ns + HOLD_NS <= now_ns)) {
+        if (sink->effort)
+            rc = sink->effort(sink->user, &p->efforts[k]);
+        k++;
+    }
+    p->n_efforts -= k;
+    memmove(p->efforts, p->efforts + k, (size_t)p->n_efforts * sizeof *p->efforts);
+    return rc;
 }
 
 void pending_event(struct pending *p, const struct event *e)
@@ -160,5 +184,5 @@ int pending_release(struct pending *p, int64_t now_ns, bool all, const struct no
     p->released_events += (uint64_t)k;
     p->n_events -= k;
     memmove(p->events, p->events + k, (size_t)p->n_events * sizeof *p->events);
-    return rc;
+    return rc == TM_OK ? release_efforts(p, now_ns, all, sink) : rc;
 }

@@ -1,0 +1,74 @@
+#include "analyze/session/lane_effort.h"
+
+#include "analyze/breath/extreme.h"
+#include "analyze/session/lane.h"
+
+#define BEFORE_NS    (22 * NS_PER_S / 10)
+#define AFTER_NS     (2 * NS_PER_S)
+#define HEART_RAD_S  8.2  /* 78 beats a minute */
+#define LIMB         3.0  /* cmH2O s/L of the expiratory limb: the heart's gas passes it too */
+
+/* The heart's bump in the estimate, from peak to peak: the flow it makes late in expiration times what stands against it. */
+static double heart_bump(const struct lane *l, const struct mechanics *m)
+{
+    return 2 * l->heart_resid_l_s * hypot(m->re_cmh2o_s_l + LIMB, m->e_cmh2o_l / HEART_RAD_S);
+}
+
+/* next: the breath after it; NULL where the run ends. */
+static void judge(struct lane *l, const struct effort_watch *w, const struct seg_breath *next)
+{
+    if (w->m.quality == MECHANICS_NONE || w->b.i0 < ring_first(l->ring))
+        return;
+    const struct ring *r = l->ring;
+    uint64_t first = ring_first(r), last = r->end - 1;
+    uint64_t from = ring_find(r, first, w->b.i0 + 1, w->b.t0_ns - BEFORE_NS);
+    uint64_t to = ring_find(r, w->b.i2, last + 1, w->b.t2_ns + AFTER_NS);
+    struct leak_law_now leak;
+    leak_now(&l->leak, &leak);
+    effort_curve(r, from, to, &w->m, l->lag.lag_s, &leak, &l->curve);
+    int64_t valves[4];
+    int n_valves = 0;
+    if (w->b.machine) {
+        valves[n_valves++] = w->b.t0_ns;
+        valves[n_valves++] = w->b.t1_ns;
+    }
+    if (next && next->machine) {
+        valves[n_valves++] = next->t0_ns;
+        valves[n_valves++] = next->t1_ns;
+    }
+    effort_bridge(&l->curve, valves, n_valves);
+    double k = larger(1, 0.1 * r->rate_hz), noise_q = l->noise.q_sd_l_s * w->m.re_cmh2o_s_l;
+    struct effort_limits lim = {.m = &w->m, .heart_cmh2o = heart_bump(l, &w->m),
+                                .noise_cmh2o = hypot(l->noise.p_sd_cmh2o, noise_q) / sqrt(k),
+                                .from_ns = w->b.t0_ns, .to_ns = w->b.t2_ns,
+                                .opens_ns = {w->b.machine ? w->b.t0_ns : -1, next && next->machine ? next->t0_ns : -1},
+                                .turn_ns = w->b.t1_ns};
+    struct effort found[EFFORTS_MOST];
+    int n = effort_find(&l->curve, &lim, found);
+    for (int i = 0; i < n; i++) {
+        found[i].breath_t0_ns = w->b.t0_ns;
+        pending_effort(&l->pending, &found[i]);
+    }
+}
+
+void lane_effort_breath(struct lane *l, const struct seg_breath *b)
+{
+    if (l->watch.waits && l->watch.b.i0 >= l->ring->begin)
+        judge(l, &l->watch, b);
+    if (b->machine && b->complete && b->has_t1) {
+        struct steps_now now;
+        steps_breath(&l->steps, l->ring, b, l->lag.lag_s, l->noise.q_sd_l_s, l->infant);
+        steps_now(&l->steps, &now);
+        tracker_steps(&l->tracker, now.e_cmh2o_l, now.r_cmh2o_s_l, now.spread, now.agree);
+    }
+    l->watch = (struct effort_watch){.waits = true, .b = *b};
+    tracker_now(&l->tracker, b->t0_ns, (double)NAN, &l->watch.m);
+    tracker_breath(&l->tracker);
+}
+
+void lane_effort_cut(struct lane *l)
+{
+    if (l->watch.waits && l->watch.b.i0 >= l->ring->begin && l->ring->end > l->watch.b.i2)
+        judge(l, &l->watch, NULL);
+    l->watch.waits = false;
+}
