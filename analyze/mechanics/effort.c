@@ -18,6 +18,8 @@
 #define SD_PRESENT    3.0
 #define BRIDGE_BEFORE_S 0.05
 #define BRIDGE_AFTER_S  0.12
+#define JOIN_S        0.3
+#define INSIDE_S      1.0
 #define KNEE_S        0.75
 #define KNEE_GUARD_S  0.18
 #define WIDE_S        2.5
@@ -165,6 +167,21 @@ static bool effort_at(const struct effort_curve *c, const struct effort_limits *
     return true;
 }
 
+/* The effort that opened the valve goes on in the inspiration: gas that rushes in through a resistance taken too low only dents
+ * it. */
+static bool same(const struct effort *a, const struct effort *b, const struct effort_limits *lim)
+{
+    if (b->start_ns - a->neural_end_ns > (int64_t)(JOIN_S * 1e9))
+        return false;
+    for (int i = 0; i < 2; i++) {
+        int64_t open = lim->opens_ns[i];
+        if (open >= 0 && open > a->start_ns - NS_PER_S / 20 && open < b->peak_ns && b->peak_ns - open < (int64_t)(INSIDE_S * 1e9) &&
+            a->peak_ns < open + NS_PER_S / 4)
+            return true;
+    }
+    return false;
+}
+
 int effort_find(const struct effort_curve *c, const struct effort_limits *lim, struct effort out[EFFORTS_MOST])
 {
     int n = 0;
@@ -174,6 +191,15 @@ int effort_find(const struct effort_curve *c, const struct effort_limits *lim, s
         int64_t at = time_at(c, k);
         if (at < lim->from_ns || at >= lim->to_ns || !effort_at(c, lim, k, &out[n]))
             continue;
+        if (n > 0 && same(&out[n - 1], &out[n], lim)) {
+            bool higher = out[n].peak_cmh2o > out[n - 1].peak_cmh2o;
+            struct effort whole = higher ? out[n] : out[n - 1];
+            whole.start_ns = out[n - 1].start_ns;
+            whole.neural_end_ns = out[n].neural_end_ns;
+            whole.end_ns = out[n].end_ns;
+            out[n - 1] = whole;
+            continue;
+        }
         n++;
     }
     return n;

@@ -146,3 +146,12 @@ double leak_flow_l_s(const struct leak_law_now *l, double p_cmh2o)
 {
     return l->factor * weight(l->law, p_cmh2o, l->low_cmh2o);
 }
+
+double leak_volume_l(const struct leak_model *m)
+{
+    int n = m->n < LEAK_KEPT ? (int)m->n : LEAK_KEPT;
+    double sum = 0;
+    for (int k = 0; k < n; k++)
+        sum += m->kept[k].vti_l;
+    return n > 0 ? sum / n : (double)NAN;
+}

@@ -30,6 +30,8 @@ void leak_enter(struct leak_model *m, const struct ring *r, const struct seg_bre
 void leak_forget(struct leak_model *m);
 /* Even drift of the breaths kept, L/s; 0 until three are. */
 double leak_drift_l_s(const struct leak_model *m);
+/* Mean inspired volume of the breaths kept, L; NAN: none. */
+double leak_volume_l(const struct leak_model *m);
 /* The law in force and its factor: once for many samples. */
 struct leak_law_now {
     enum leak_law law;

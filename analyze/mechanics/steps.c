@@ -111,12 +111,11 @@ void steps_breath(struct steps *s, const struct ring *r, const struct seg_breath
         return;
     if (!straightest(w, kept, 0.35 * pace, &tau, &rv))
         return;
-    n = rows_of(r, b->i0 - ring_count(r, 0.08), b->i0 + ring_count(r, 0.14), shift, ROWS, w);
+    bool steps = b->machine;
+    n = !steps ? 0 : rows_of(r, b->i0 - ring_count(r, 0.08), b->i0 + ring_count(r, 0.14), shift, ROWS, w);
     double on = n >= 5 ? slope_beside(w, n, tau) : (double)NAN;
-    n = rows_of(r, b->i1 - ring_count(r, 0.12), b->i1 + ring_count(r, 0.22), shift, ROWS, w);
+    n = !steps ? 0 : rows_of(r, b->i1 - ring_count(r, 0.12), b->i1 + ring_count(r, 0.22), shift, ROWS, w);
     double off = n >= 5 ? slope_beside(w, n, tau) : (double)NAN;
-    if (!(on > 0) && !(off > 0))
-        return;
     uint64_t k = s->n++ % STEPS_KEPT;
     s->r_on[k] = (float)on;
     s->r_off[k] = (float)off;
@@ -128,7 +127,7 @@ static int finite_of(const float *from, int n, double *to)
 {
     int m = 0;
     for (int k = 0; k < n; k++)
-        if (from[k] > 0 || from[k] == 0)
+        if (from[k] > 0 || from[k] == 0) /* not NAN, and no slope of the wrong sign */
             to[m++] = (double)from[k];
     return m;
 }
@@ -137,17 +136,21 @@ void steps_now(const struct steps *s, struct steps_now *out)
 {
     double v[STEPS_KEPT];
     int n = s->n < STEPS_KEPT ? (int)s->n : STEPS_KEPT;
-    *out = (struct steps_now){.e_cmh2o_l = (double)NAN, .r_cmh2o_s_l = (double)NAN, .spread = (double)NAN};
+    *out = (struct steps_now){.e_cmh2o_l = (double)NAN, .r_cmh2o_s_l = (double)NAN, .spread = (double)NAN,
+                              .tau_s = (double)NAN};
     if (n < ENOUGH)
         return;
     int n_on = finite_of(s->r_on, n, v);
-    double on = order_median(v, n_on);
+    double on = n_on ? order_median(v, n_on) : (double)NAN;
     int n_off = finite_of(s->r_off, n, v);
-    double off = order_median(v, n_off);
+    double off = n_off ? order_median(v, n_off) : (double)NAN;
     double rv = order_median(v, finite_of(s->rv, n, v)), tau = order_median(v, finite_of(s->tau, n, v));
     for (int k = 0; k < n; k++)
         v[k] = fabs((double)s->tau[k] - tau) / tau;
     out->spread = 1.4826 * order_median(v, n);
+    out->tau_s = tau;
+    if (n_on < ENOUGH && n_off < ENOUGH)
+        return;
     bool both = n_on >= ENOUGH && n_off >= ENOUGH;
     out->r_cmh2o_s_l = !both ? (n_on > n_off ? on : off) : off < FALLS * on ? on : 0.5 * (on + off);
     out->e_cmh2o_l = (out->r_cmh2o_s_l + rv) / tau;

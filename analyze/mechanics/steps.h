@@ -19,11 +19,11 @@ struct steps {
 
 struct steps_now {
     double e_cmh2o_l, r_cmh2o_s_l; /* NAN: not known */
-    double spread;                 /* of tau, relative */
+    double tau_s, spread;          /* spread: of tau, relative */
     bool agree;                    /* both steps within 25 %, tau within 20 %, 20 breaths */
 };
 
-/* A complete breath of the machine's. */
+/* A complete breath; one that no machine makes gives its time constant alone. */
 void steps_breath(struct steps *s, const struct ring *r, const struct seg_breath *b, double lag_s, double q_sd_l_s,
                   bool infant);
 void steps_now(const struct steps *s, struct steps_now *out);

@@ -10,6 +10,7 @@
 #define SD_R_BREATH  0.012
 #define SD_MOST      0.30
 #define SD_HOLD      0.12 /* static against dynamic, and one reading */
+#define SD_ASSUMED   0.50
 #define SD_STEPS     0.20
 #define MISFIT       0.5  /* cmH2O: not known, taken for */
 #define GATE         3.0
@@ -22,7 +23,7 @@ void tracker_init(struct tracker *t)
 {
     const double none = (double)NAN;
     *t = (struct tracker){.fed_ns = -1, .fit_ns = -1, .hold_ns = -1, .reset_ns = -1, .step_r = none, .step_e = none,
-                          .step_spread = none};
+                          .step_spread = none, .assumed_e = none, .assumed_r = none};
     t->x = (struct mechanics){.e_cmh2o_l = none, .ri_cmh2o_s_l = none, .re_cmh2o_s_l = none, .k2 = 0, .sd_ln_e = none,
                               .sd_ln_r = none, .age_s = none};
 }
@@ -95,6 +96,12 @@ void tracker_steps(struct tracker *t, double e_cmh2o_l, double r_cmh2o_s_l, doub
     t->steps_agree = agree;
 }
 
+void tracker_assume(struct tracker *t, double e_cmh2o_l, double tau_s)
+{
+    t->assumed_e = e_cmh2o_l;
+    t->assumed_r = e_cmh2o_l * tau_s;
+}
+
 void tracker_reset(struct tracker *t, int64_t now_ns)
 {
     t->reset_ns = now_ns;
@@ -116,6 +123,10 @@ void tracker_now(const struct tracker *t, int64_t now_ns, double leak_pct, struc
         *out = (struct mechanics){.quality = t->steps_agree && !high ? MECHANICS_FAIR : MECHANICS_POOR, .source = SOURCE_STEPS,
                                   .e_cmh2o_l = t->step_e, .ri_cmh2o_s_l = t->step_r, .re_cmh2o_s_l = t->step_r,
                                   .sd_ln_e = larger(SD_STEPS, t->step_spread), .sd_ln_r = SD_STEPS, .misfit_cmh2o = MISFIT, .age_s = 0};
+    } else if (t->x.source == SOURCE_NONE && t->assumed_e > 0 && t->assumed_r > 0) {
+        *out = (struct mechanics){.quality = MECHANICS_POOR, .source = SOURCE_ASSUMED, .e_cmh2o_l = t->assumed_e,
+                                  .ri_cmh2o_s_l = t->assumed_r, .re_cmh2o_s_l = t->assumed_r, .sd_ln_e = SD_ASSUMED,
+                                  .sd_ln_r = SD_ASSUMED, .misfit_cmh2o = MISFIT, .age_s = (double)NAN};
     } else {
         out->quality = t->x.source != SOURCE_NONE ? MECHANICS_POOR : MECHANICS_NONE;
     }

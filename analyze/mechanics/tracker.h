@@ -9,7 +9,7 @@
 #include "analyze/mechanics/pool.h"
 
 enum mechanics_quality { MECHANICS_NONE, MECHANICS_POOR, MECHANICS_FAIR, MECHANICS_GOOD };
-enum mechanics_source { SOURCE_NONE, SOURCE_STEPS, SOURCE_HOLD, SOURCE_FIT };
+enum mechanics_source { SOURCE_NONE, SOURCE_ASSUMED, SOURCE_STEPS, SOURCE_HOLD, SOURCE_FIT };
 
 struct mechanics {
     enum mechanics_quality quality;
@@ -27,6 +27,7 @@ struct tracker {
     int refused;    /* in a row */
     double step_r, step_e, step_spread; /* of the valve steps; NAN: not known */
     bool steps_agree;
+    double assumed_e, assumed_r; /* NAN: nothing to assume from */
 };
 
 void tracker_init(struct tracker *t);
@@ -38,6 +39,8 @@ void tracker_fit(struct tracker *t, const struct motion_fit *f, const struct poo
 void tracker_hold(struct tracker *t, double e_static_cmh2o_l, double r_cmh2o_s_l, int64_t now_ns);
 /* Scale from the valve steps (steps.h): E, R, relative spread of E, whether both steps agree. Used where nothing else is. */
 void tracker_steps(struct tracker *t, double e_cmh2o_l, double r_cmh2o_s_l, double spread, bool agree);
+/* All that is known is a time constant: an elastance is assumed, quality poor. Times of efforts are good all the same. */
+void tracker_assume(struct tracker *t, double e_cmh2o_l, double tau_s);
 /* PEEP moved, suction, disconnection, recruitment, a hole over 60 s: the values stay, their standard deviation goes to 0.3. */
 void tracker_reset(struct tracker *t, int64_t now_ns);
 void tracker_now(const struct tracker *t, int64_t now_ns, double leak_pct, struct mechanics *out);

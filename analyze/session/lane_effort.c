@@ -6,6 +6,7 @@
 #define BEFORE_NS    (22 * NS_PER_S / 10)
 #define AFTER_NS     (2 * NS_PER_S)
 #define HEART_RAD_S  8.2  /* 78 beats a minute */
+#define SWING        10.0 /* cmH2O that fills the usual breath, where nothing else is known of the lung */
 #define LIMB         3.0  /* cmH2O s/L of the expiratory limb: the heart's gas passes it too */
 
 /* The heart's bump in the estimate, from peak to peak: the flow it makes late in expiration times what stands against it. */
@@ -55,11 +56,12 @@ void lane_effort_breath(struct lane *l, const struct seg_breath *b)
 {
     if (l->watch.waits && l->watch.b.i0 >= l->ring->begin)
         judge(l, &l->watch, b);
-    if (b->machine && b->complete && b->has_t1) {
+    if (b->complete && b->has_t1) {
         struct steps_now now;
         steps_breath(&l->steps, l->ring, b, l->lag.lag_s, l->noise.q_sd_l_s, l->infant);
         steps_now(&l->steps, &now);
         tracker_steps(&l->tracker, now.e_cmh2o_l, now.r_cmh2o_s_l, now.spread, now.agree);
+        tracker_assume(&l->tracker, SWING / leak_volume_l(&l->leak), now.tau_s);
     }
     l->watch = (struct effort_watch){.waits = true, .b = *b};
     tracker_now(&l->tracker, b->t0_ns, (double)NAN, &l->watch.m);
