@@ -12,6 +12,7 @@
 #define ON_S          1.5
 #define CLIMBED       0.35
 #define LEAST_CMH2O   1.5
+#define LEAST_ROUGH   2.2 /* where constants are not fitted ones */
 #define PRESENT_CMH2O 2.5
 #define HEARTS        1.5
 #define SD_LEAST      2.0
@@ -26,9 +27,9 @@
 #define NARROW_S      0.2
 
 void effort_curve(const struct ring *r, uint64_t from, uint64_t to, const struct mechanics *m, double lag_s,
-                  const struct leak_law_now *leak, struct effort_curve *out)
+                  const struct leak_law_now *leak, double pace, struct effort_curve *out)
 {
-    uint64_t stride = ring_count(r, GRID_S), half = ring_count(r, HALF_S), first = ring_first(r);
+    uint64_t stride = ring_count(r, GRID_S), half = ring_count(r, HALF_S * pace), first = ring_first(r);
     double late = lag_s * r->rate_hz, whole = floor(late), share = late - whole;
     uint64_t shift = whole > 0 ? (uint64_t)whole : 0;
     if (late < 0)
@@ -36,6 +37,7 @@ void effort_curve(const struct ring *r, uint64_t from, uint64_t to, const struct
     if (from < first + half)
         from = first + half;
     out->n = 0;
+    out->pace = pace;
     out->step_s = (double)stride / r->rate_hz;
     double lost = 0, v0 = (double)NAN;
     for (uint64_t i = from; i <= to && i + half + shift + 2 < r->end && out->n < EFFORT_POINTS; i += stride) {
@@ -62,7 +64,7 @@ void effort_bridge(struct effort_curve *c, const int64_t *at_ns, int n)
 {
     for (int i = 0; i < n; i++) {
         double at = (double)(at_ns[i] - c->from_ns) * 1e-9;
-        int a = (int)floor((at - BRIDGE_BEFORE_S) / c->step_s), b = (int)ceil((at + BRIDGE_AFTER_S) / c->step_s);
+        int a = (int)floor((at - BRIDGE_BEFORE_S * c->pace) / c->step_s), b = (int)ceil((at + BRIDGE_AFTER_S * c->pace) / c->step_s);
         if (a < 0 || b >= c->n)
             continue;
         for (int k = a + 1; k < b; k++)
@@ -73,7 +75,7 @@ void effort_bridge(struct effort_curve *c, const int64_t *at_ns, int n)
 /* The lowest point on one side of the maximum: the search ends where the curve has climbed again by a third of the height. */
 static int foot(const struct effort_curve *c, int top, int way, double reach_s)
 {
-    int low = top, most = (int)(reach_s / c->step_s);
+    int low = top, most = (int)(reach_s * c->pace / c->step_s);
     for (int k = top + way, n = 0; k >= 0 && k < c->n && n < most; k += way, n++) {
         if (c->p[k] > c->p[top])
             break; /* a higher one: this is its shoulder */
@@ -132,8 +134,8 @@ static double knee_before(const struct effort_curve *c, const struct effort_limi
     for (int i = 0; i < 2; i++) {
         if (lim->opens_ns[i] < 0)
             continue;
-        double at = (double)(lim->opens_ns[i] - c->from_ns) * 1e-9, low = at - KNEE_S;
-        double turned = lim->turn_ns >= 0 && i == 1 ? (double)(lim->turn_ns - c->from_ns) * 1e-9 + KNEE_GUARD_S : 0;
+        double at = (double)(lim->opens_ns[i] - c->from_ns) * 1e-9, low = at - KNEE_S * c->pace;
+        double turned = lim->turn_ns >= 0 && i == 1 ? (double)(lim->turn_ns - c->from_ns) * 1e-9 + KNEE_GUARD_S * c->pace : 0;
         if (top * c->step_s < at - 0.05 || start * c->step_s > at + 0.05 || low < 0 || at - start * c->step_s > 1.2)
             continue;
         int a = (int)(larger(low, turned) / c->step_s), n = (int)((at - 0.02) / c->step_s) - a + 1;
@@ -147,13 +149,13 @@ static double knee_before(const struct effort_curve *c, const struct effort_limi
 static bool effort_at(const struct effort_curve *c, const struct effort_limits *lim, int top, struct effort *e)
 {
     int a = foot(c, top, -1, BACK_S), b = foot(c, top, 1, ON_S);
-    double height = c->p[top] - line_at(c, a, b, top);
-    if (height < larger(LEAST_CMH2O, HEARTS * lim->heart_cmh2o))
+    double height = c->p[top] - line_at(c, a, b, top), least = lim->m->source == SOURCE_FIT ? LEAST_CMH2O : LEAST_ROUGH;
+    if (height < larger(least, HEARTS * lim->heart_cmh2o))
         return false;
     double sd = uncertainty(c, lim, a, b, top);
     double half_on = crossing(c, a, b, top, -1, 0.5 * height), half_off = crossing(c, a, b, top, 1, 0.5 * height);
     double width = (half_off - half_on) * c->step_s;
-    if ((lim->m->quality > MECHANICS_POOR && height < SD_LEAST * sd) || width < 0.5 * NARROW_S || width > WIDE_S)
+    if ((lim->m->quality > MECHANICS_POOR && height < SD_LEAST * sd) || width < 0.5 * NARROW_S * c->pace || width > WIDE_S)
         return false;
     double tenth = crossing(c, a, b, top, -1, 0.1 * height), third = crossing(c, a, b, top, -1, 0.3 * height);
     double knee = tenth - 0.5 * (third - tenth); /* walked back along the slope there */

@@ -2,7 +2,7 @@
  *
  *     P(t) = E V + R q + K2 q|q| - Paw     (up to a constant; R: Ri or Re by flow's direction; leak taken out)
  *
- * on a grid of 20 ms, means of 0.1 s. An effort is a maximum that stands out: its prominence is over the line that joins the
+ * on a grid of 20 ms, means of 0.1 s (infant 0.05 s). An effort is a maximum that stands out: its prominence is over the line that joins the
  * lowest points before and after it, so that slow errors of E, R and drift, and the constant, don't count. The least that
  * counts is 1.5 cmH2O, 1.5 bumps of this patient's heart, and 2 standard deviations of the estimate. Constants are those known
  * before the breath, never its own. With a channel of oesophageal pressure the same finder is run on that (effort_find).
@@ -31,13 +31,14 @@ struct effort_curve {
     int n;
     int64_t from_ns;
     double step_s;
+    double pace;                          /* of all durations: 1, infant 0.5 */
     double p[EFFORT_POINTS];              /* cmH2O, up to a constant */
     double v[EFFORT_POINTS], q[EFFORT_POINTS]; /* L, L/s: for the uncertainty */
 };
 
 /* P between two samples of the ring; the number of points is what fits. */
 void effort_curve(const struct ring *r, uint64_t from, uint64_t to, const struct mechanics *m, double lag_s,
-                  const struct leak_law_now *leak, struct effort_curve *out);
+                  const struct leak_law_now *leak, double pace, struct effort_curve *out);
 
 /* Takes a straight line across the transients of the valves at_ns. */
 void effort_bridge(struct effort_curve *c, const int64_t *at_ns, int n);

@@ -13,7 +13,8 @@
 #define AGREE_TAU  0.20
 #define FALLS      0.75
 #define EVERY      4    /* once 60 are known */
-#define SQUARE     0.90 /* least r squared of a piece of expiration */
+#define USUAL_TE_S 1.5  /* in a shorter expiration the windows are shorter */
+#define SQUARE     0.70 /* least r squared of a piece of expiration */
 
 struct row {
     double t, p, q, v;
@@ -90,12 +91,11 @@ static bool straightest(const struct row *w, int n, double piece_s, double *tau,
     return true;
 }
 
-void steps_breath(struct steps *s, const struct ring *r, const struct seg_breath *b, double lag_s, double q_sd_l_s,
-                  bool infant)
+void steps_breath(struct steps *s, const struct ring *r, const struct seg_breath *b, double lag_s, double q_sd_l_s)
 {
     if (s->seen++ % EVERY && s->n >= STEPS_KEPT)
         return;
-    double pace = infant ? 0.5 : 1;
+    double pace = smaller(1, (double)(b->t2_ns - b->t1_ns) * 1e-9 / USUAL_TE_S);
     uint64_t shift = lag_s > 0 ? (uint64_t)(lag_s * r->rate_hz + 0.5) : 0;
     uint64_t from = b->i1 + ring_count(r, 0.15 * pace), to = b->i1 + ring_count(r, 1.3 * pace), guard = ring_count(r, 0.1);
     if (to + guard > b->i2)
@@ -104,7 +104,7 @@ void steps_breath(struct steps *s, const struct ring *r, const struct seg_breath
     if (to < from + ring_count(r, 0.35 * pace) || b->i0 < ring_first(r) + guard)
         return;
     int n = rows_of(r, from, to, shift, PIECE_ROWS, w), kept = 0;
-    while (kept < n && -w[kept].q > 3 * q_sd_l_s) /* until flow is lost in its noise */
+    while (kept < n && -w[kept].q > 2 * q_sd_l_s) /* until flow is lost in its noise */
         kept++;
     double tau = 0, rv = 0;
     if (kept < 6)

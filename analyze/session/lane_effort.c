@@ -26,7 +26,7 @@ static void judge(struct lane *l, const struct effort_watch *w, const struct seg
     uint64_t to = ring_find(r, w->b.i2, last + 1, w->b.t2_ns + AFTER_NS);
     struct leak_law_now leak;
     leak_now(&l->leak, &leak);
-    effort_curve(r, from, to, &w->m, l->lag.lag_s, &leak, &l->curve);
+    effort_curve(r, from, to, &w->m, l->lag.lag_s, &leak, l->infant ? 0.5 : 1, &l->curve);
     int64_t valves[4];
     int n_valves = 0;
     if (w->b.machine) {
@@ -58,7 +58,7 @@ void lane_effort_breath(struct lane *l, const struct seg_breath *b)
         judge(l, &l->watch, b);
     if (b->complete && b->has_t1) {
         struct steps_now now;
-        steps_breath(&l->steps, l->ring, b, l->lag.lag_s, l->noise.q_sd_l_s, l->infant);
+        steps_breath(&l->steps, l->ring, b, l->lag.lag_s, l->noise.q_sd_l_s);
         steps_now(&l->steps, &now);
         tracker_steps(&l->tracker, now.e_cmh2o_l, now.r_cmh2o_s_l, now.spread, now.agree);
         tracker_assume(&l->tracker, SWING / leak_volume_l(&l->leak), now.tau_s);
