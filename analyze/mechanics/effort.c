@@ -7,7 +7,7 @@
 #include <math.h>
 
 #define GRID_S        0.020
-#define HALF_S        0.050
+#define HALF          2 /* steps of the grid: a point is a mean of 0.08 s; infant 0.04 s */
 #define BACK_S        2.2
 #define ON_S          1.5
 #define CLIMBED       0.35
@@ -26,35 +26,36 @@
 #define WIDE_S        2.5
 #define NARROW_S      0.2
 
+/* Integrals of flow (lag_s later) and pressure on the grid. */
+static int read_grid(const struct ring *r, uint64_t from, uint64_t to, double lag_s, struct effort_curve *out)
+{
+    uint64_t stride = ring_count(r, GRID_S);
+    double late = lag_s > 0 ? lag_s * r->rate_hz : 0, share = late - floor(late), dt = share / r->rate_hz;
+    uint64_t shift = (uint64_t)floor(late), last = r->end > shift + 1 ? r->end - shift - 1 : 0;
+    int n = 0;
+    out->step_s = (double)stride / r->rate_hz;
+    out->from_ns = ring_at(r, from)->t_ns;
+    for (uint64_t i = from; i <= to && i < last && n < EFFORT_POINTS; i += stride, n++) {
+        const struct ring_slot *j = ring_at(r, i + shift);
+        out->q[n] = j->vol_l + dt * j->q;
+        out->p[n] = ring_at(r, i)->p_s;
+    }
+    return n;
+}
+
 void effort_curve(const struct ring *r, uint64_t from, uint64_t to, const struct mechanics *m, double lag_s,
                   const struct leak_law_now *leak, double pace, struct effort_curve *out)
 {
-    uint64_t stride = ring_count(r, GRID_S), half = ring_count(r, HALF_S * pace), first = ring_first(r);
-    double late = lag_s * r->rate_hz, whole = floor(late), share = late - whole;
-    uint64_t shift = whole > 0 ? (uint64_t)whole : 0;
-    if (late < 0)
-        share = 0;
-    if (from < first + half)
-        from = first + half;
-    out->n = 0;
+    int half = pace < 1 ? 1 : HALF, n = read_grid(r, from, to, lag_s, out);
     out->pace = pace;
-    out->step_s = (double)stride / r->rate_hz;
-    double lost = 0, v0 = (double)NAN;
-    for (uint64_t i = from; i <= to && i + half + shift + 2 < r->end && out->n < EFFORT_POINTS; i += stride) {
-        const struct ring_slot *a = ring_at(r, i - half), *b = ring_at(r, i + half);
-        uint64_t j = i + shift;
-        double width = (double)(b->t_ns - a->t_ns) * 1e-9;
-        double low = ring_at(r, j - half)->vol_l + share * (ring_at(r, j - half + 1)->vol_l - ring_at(r, j - half)->vol_l);
-        double high = ring_at(r, j + half)->vol_l + share * (ring_at(r, j + half + 1)->vol_l - ring_at(r, j + half)->vol_l);
-        double v = ring_at(r, j)->vol_l + share * (ring_at(r, j + 1)->vol_l - ring_at(r, j)->vol_l);
-        double p = (b->p_s - a->p_s) / width, leaks = leak_flow_l_s(leak, p), q = (high - low) / width - leaks;
-        if (out->n == 0) {
-            out->from_ns = ring_at(r, i)->t_ns;
-            v0 = v;
-        }
+    out->n = n > 2 * half ? n - 2 * half : 0;
+    out->from_ns += (int64_t)(half * out->step_s * 1e9);
+    double lost = 0, per_s = 1 / (2 * half * out->step_s);
+    for (int k = 0; k < out->n; k++) { /* in place: point k is made of k to k + 2 half */
+        double p = (out->p[k + 2 * half] - out->p[k]) * per_s, leaks = leak_flow_l_s(leak, p);
+        double q = (out->q[k + 2 * half] - out->q[k]) * per_s - leaks;
         lost += leaks * out->step_s;
-        int k = out->n++;
-        out->v[k] = v - v0 - lost;
+        out->v[k] = out->q[k + half] - lost;
         out->q[k] = q;
         out->p[k] = m->e_cmh2o_l * out->v[k] + ((q > 0 ? m->ri_cmh2o_s_l : m->re_cmh2o_s_l) + m->k2 * fabs(q)) * q - p;
     }

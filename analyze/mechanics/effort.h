@@ -2,7 +2,7 @@
  *
  *     P(t) = E V + R q + K2 q|q| - Paw     (up to a constant; R: Ri or Re by flow's direction; leak taken out)
  *
- * on a grid of 20 ms, means of 0.1 s (infant 0.05 s). An effort is a maximum that stands out: its prominence is over the line that joins the
+ * on a grid of 20 ms, means of 0.08 s (infant 0.04 s). An effort is a maximum that stands out: its prominence is over the line that joins the
  * lowest points before and after it, so that slow errors of E, R and drift, and the constant, don't count. The least that
  * counts is 1.5 cmH2O, 1.5 bumps of this patient's heart, and 2 standard deviations of the estimate. Constants are those known
  * before the breath, never its own. With a channel of oesophageal pressure the same finder is run on that (effort_find).
