@@ -298,7 +298,7 @@ int lane_breath(void *user, const struct seg_breath *b)
         row_empty(row, COL_ve_l_min, why);
         trend_restart(&l->trend, b->t2_ns);
     }
-    lane_effort_breath(l, b);
+    lane_effort_breath(l, b, row);
     ratios(l, peep_before, &p->more, row);
     fit(l, b, peep_before, &p->more, row);
     if (l->suction_end_ns >= 0 && b->t0_ns < l->suction_end_ns + AFTER_SUCTION_S * NS_PER_S)

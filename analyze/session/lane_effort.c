@@ -6,6 +6,7 @@
 #define BEFORE_NS    (22 * NS_PER_S / 10)
 #define AFTER_NS     (2 * NS_PER_S)
 #define HEART_RAD_S  8.2  /* 78 beats a minute */
+#define LEAK_MOST_PCT 40.0
 #define SWING        10.0 /* cmH2O that fills the usual breath, where nothing else is known of the lung */
 #define LIMB         3.0  /* cmH2O s/L of the expiratory limb: the heart's gas passes it too */
 
@@ -13,6 +14,26 @@
 static double heart_bump(const struct lane *l, const struct mechanics *m)
 {
     return 2 * l->heart_resid_l_s * hypot(m->re_cmh2o_s_l + LIMB, m->e_cmh2o_l / HEART_RAD_S);
+}
+
+/* The column of the breath's row. */
+static void say(struct lane *l, const struct effort_watch *w, const struct effort *found, int n)
+{
+    double most = 0;
+    for (int i = 0; i < n; i++)
+        most = larger(most, found[i].confidence == CONF_DEFINITE ? 2 : 1);
+    for (uint64_t i = l->pending.tail; i > l->pending.head; i--) {
+        struct breath_row *row = &pending_at(&l->pending, i - 1)->row;
+        if (row->t0_ns > w->b.t0_ns)
+            continue;
+        if (row->t0_ns < w->b.t0_ns || row->why[COL_effort] == WHY_event)
+            return;
+        if (row->v[COL_leak_pct] > LEAK_MOST_PCT)
+            row_empty(row, COL_effort, WHY_leak_high);
+        else
+            row_set(row, COL_effort, most);
+        return;
+    }
 }
 
 /* next: the breath after it; NULL where the run ends. */
@@ -46,13 +67,14 @@ static void judge(struct lane *l, const struct effort_watch *w, const struct seg
                                 .turn_ns = w->b.t1_ns};
     struct effort found[EFFORTS_MOST];
     int n = effort_find(&l->curve, &lim, found);
+    say(l, w, found, n);
     for (int i = 0; i < n; i++) {
         found[i].breath_t0_ns = w->b.t0_ns;
         pending_effort(&l->pending, &found[i]);
     }
 }
 
-void lane_effort_breath(struct lane *l, const struct seg_breath *b)
+void lane_effort_breath(struct lane *l, const struct seg_breath *b, struct breath_row *row)
 {
     if (l->watch.waits && l->watch.b.i0 >= l->ring->begin)
         judge(l, &l->watch, b);
@@ -64,7 +86,8 @@ void lane_effort_breath(struct lane *l, const struct seg_breath *b)
         tracker_assume(&l->tracker, SWING / leak_volume_l(&l->leak), now.tau_s);
     }
     l->watch = (struct effort_watch){.waits = true, .b = *b};
-    tracker_now(&l->tracker, b->t0_ns, (double)NAN, &l->watch.m);
+    tracker_now(&l->tracker, b->t0_ns, row->v[COL_leak_pct], &l->watch.m);
+    row_empty(row, COL_effort, l->watch.m.quality == MECHANICS_NONE ? WHY_no_mechanics : WHY_gap);
     tracker_breath(&l->tracker);
 }
 

@@ -83,6 +83,7 @@ static void mark_event(struct breath_row *row)
 {
     row_quality(row, WHY_event);
     take_back_mechanics(row, WHY_event);
+    row_empty(row, COL_effort, WHY_event);
 }
 
 void pending_drop(struct pending *p, const struct stretch *s)
