@@ -32,6 +32,8 @@ static void say(struct lane *l, const struct effort_watch *w, const struct effor
             row_empty(row, COL_effort, WHY_leak_high);
         else
             row_set(row, COL_effort, most);
+        if (most > 1 && w->m.source == SOURCE_FIT)
+            pending_take_back(row, WHY_effort_suspected);
         return;
     }
 }

@@ -69,8 +69,7 @@ void pending_event(struct pending *p, const struct event *e)
     p->events[i] = *e;
 }
 
-/* Mechanics that this breath can't give after all. A cell that is empty already keeps its reason. */
-static void take_back_mechanics(struct breath_row *row, enum reason why)
+void pending_take_back(struct breath_row *row, enum reason why)
 {
     static const enum col fits[] = {COL_fit_crs_ml_cmh2o, COL_fit_r_cmh2o_s_l, COL_fit_re_cmh2o_s_l,
                                     COL_fit_p0_cmh2o, COL_fit_r2, COL_cdyn_ml_cmh2o};
@@ -82,7 +81,7 @@ static void take_back_mechanics(struct breath_row *row, enum reason why)
 static void mark_event(struct breath_row *row)
 {
     row_quality(row, WHY_event);
-    take_back_mechanics(row, WHY_event);
+    pending_take_back(row, WHY_event);
     row_empty(row, COL_effort, WHY_event);
 }
 
@@ -153,7 +152,7 @@ static void classify_head(struct pending *p, const struct noise *z, double heart
     struct breath_row *row = &pending_at(p, p->head)->row;
     classify_breath(v, n, at, p->flow_scale, p->rate_hz, z, heart_l_s, row);
     if (row->initiation == INIT_PATIENT) /* who starts a breath has muscles at work in it */
-        take_back_mechanics(row, WHY_effort_suspected);
+        pending_take_back(row, WHY_effort_suspected);
 }
 
 static int release_row(struct pending *p, const struct noise *z, double heart_l_s, const struct engine_sink *sink)

@@ -54,6 +54,8 @@ struct stretch {
     bool drop_inspiring; /* a row whose inspiration runs into it is dropped as well */
 };
 void pending_drop(struct pending *p, const struct stretch *s);
+/* Mechanics that this breath can't give after all. A cell that is empty already keeps its reason. */
+void pending_take_back(struct breath_row *row, enum reason why);
 /* Empties what is a matter of several breaths (leak, minute volume) on rows that end after from_ns. */
 void pending_unknown(struct pending *p, int64_t from_ns);
 void pending_touch(struct pending *p, int64_t from_ns, int64_t to_ns, enum reason code);
