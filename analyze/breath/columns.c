@@ -30,6 +30,7 @@ bool column_needs_flow(enum col c)
     case COL_fit_re_cmh2o_s_l:
     case COL_fit_p0_cmh2o:
     case COL_fit_r2:
+    case COL_effort:
         return true;
     default:
         return false;

@@ -7,10 +7,11 @@
 #include "analyze/breath/ring.h"
 #include "analyze/mechanics/motion.h"
 
-#define LAG_KEPT 20
+#define LAG_KEPT  20
+#define LAG_TRIES 9
 
 struct lag {
-    double kept_s[LAG_KEPT];
+    double misfit[LAG_TRIES]; /* summed over breaths, each in units of its least */
     int n;          /* ever measured */
     uint64_t seen;  /* breaths offered */
     double lag_s;   /* in use; 0 until 5 are known */
@@ -20,11 +21,9 @@ struct lag {
 void lag_gather(const struct ring *r, uint64_t i0, uint64_t i1, uint64_t i2, double lag_s, double drift_l_s,
                 struct motion_samples *out);
 
-/* Residual sum of squares of p = Ri q+ + Re q- + E v + P0 over all samples; INFINITY where it can't be solved. */
-double lag_misfit(const struct motion_samples *s, double *work);
-
-/* Offers a breath that looks passive: measures it if its turn has come (the first 20, then one in 40). */
+/* Offers a breath that looks passive: measures it if its turn has come (the first 20, then one in 40).
+ * e_cmh2o_l: elastance if known, else NAN. */
 void lag_offer(struct lag *g, const struct ring *r, uint64_t i0, uint64_t i1, uint64_t i2, double drift_l_s,
-               struct motion_samples *scratch, double *work);
+               double e_cmh2o_l, struct motion_samples *scratch, double *work);
 
 #endif

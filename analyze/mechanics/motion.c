@@ -61,7 +61,8 @@ static bool enough(const struct motion_samples *s, const struct used *u, const s
         lo = smaller(lo, s->v[i]);
         hi = larger(hi, s->v[i]);
     }
-    return in >= ROWS_MIN / 2 && out >= ROWS_MIN / 2 && in + out >= ROWS_MIN && hi - lo >= lim->v_range_min_l;
+    return in >= ROWS_MIN / 2 && out >= ROWS_MIN / 2 && in + out >= ROWS_MIN &&
+           (!lim || hi - lo >= lim->v_range_min_l);
 }
 
 static double predict(const struct motion_fit *f, double q, double v)
@@ -188,13 +189,26 @@ static void take(const struct lsq_fit *q, struct motion_fit *f)
     f->condition = q->condition;
 }
 
+/* Errors in a regressor: their square sum over what of its square sum the other regressors leave (from its standard error). */
+static double attenuation(const struct motion_samples *s, const struct used *u, const struct motion_limits *lim,
+                          const struct lsq_fit *q)
+{
+    double error = 0.5 * (lim->q_sd_l_s * lim->q_sd_l_s + lim->a_heart_l_s * lim->a_heart_l_s);
+    int in = 0;
+    for (int k = 0; k < u->n; k++)
+        in += s->q[u->at[k]] > 0;
+    double unit_in = q->se[0] / q->sd, unit_out = q->se[1] / q->sd;
+    return larger(error * in * unit_in * unit_in, error * (u->n - in) * unit_out * unit_out);
+}
+
 void motion_fit(const struct motion_samples *s, const struct motion_limits *lim, double *work,
                 struct motion_fit *out)
 {
     const double none = (double)NAN;
     *out = (struct motion_fit){.e_cmh2o_l = none, .ri_cmh2o_s_l = none, .re_cmh2o_s_l = none, .k2 = none,
                                .p0_cmh2o = none, .r_chord = none, .re_chord = none, .r2 = none, .rmse = none,
-                               .smooth = none, .condition = none, .tau_s = none};
+                               .smooth = none, .condition = none, .tau_s = none, .se_r = none, .se_re = none,
+                               .sd_v_l = none, .attenuation = none, .se_e = none};
     struct used u;
     find_used(s, &u);
     if (!enough(s, &u, lim)) {
@@ -211,6 +225,12 @@ void motion_fit(const struct motion_samples *s, const struct motion_limits *lim,
         return;
     }
     take(&q, out);
+    if (!lim)
+        return;
+    out->se_e = q.se[2] / q.x[2];
+    out->se_r = q.se[0] / q.x[0];
+    out->se_re = q.se[1] / q.x[1];
+    out->attenuation = attenuation(s, &u, lim, &q);
     judge_residuals(s, &u, work, out);
     out->why = judge(s, lim, out);
 }

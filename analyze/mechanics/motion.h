@@ -44,6 +44,9 @@ struct motion_fit {
     double rmse, smooth;  /* cmH2O: root mean square; largest |residual| after a moving mean of 0.1 s */
     double condition;
     double tau_s;         /* slope of expired volume on flow, 75 to 5 % left; NAN: could not be had */
+    double se_e, se_r, se_re; /* of E and the chords, relative; NAN: not known */
+    double attenuation;   /* share by which flow's noise and the heart pull Ri or Re (the worse) to zero */
+    double sd_v_l;        /* of what output_error left of the volume; NAN: not run */
     bool reduced;         /* K2 dropped */
     enum reason why;      /* WHY_NONE: believable */
 };

@@ -28,10 +28,13 @@ struct engine_totals {
     bool patient_inferred;
 };
 
+struct effort;
+
 struct engine_sink {
     void *user;
     int (*row)(void *user, const struct breath_row *r);   /* non-zero stops the engine and is returned */
     int (*event)(void *user, const struct event *e);
+    int (*effort)(void *user, const struct effort *e);    /* analyze/mechanics/effort.h; NULL: not wanted */
 };
 
 struct engine;

@@ -2,6 +2,7 @@
 
 #include "analyze/breath/order.h"
 #include "analyze/session/lane_breath.h"
+#include "analyze/session/lane_effort.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -28,6 +29,7 @@ int lane_new(struct lane **out, struct ring *r, const struct recording_info *inf
     seg_init(&l->seg, r, &l->noise, l->scale, lane_breath, l);
     timing_only_init(&l->timing, r, lane_breath, l);
     trend_init(&l->trend);
+    tracker_init(&l->tracker);
     l->ordinary = (struct ordinary){.peep_cmh2o = (double)NAN, .pip_cmh2o = (double)NAN,
                                     .te_s = (double)NAN, .pause_s = (double)NAN, .period_s = (double)NAN,
                                     .period_spread = (double)NAN, .vt_l = (double)NAN};
@@ -106,6 +108,7 @@ int lane_cut(struct lane *l, enum reason why)
         if (sustained_inflation_cut(&l->inflation, &e))
             lane_event(l, &e);
         trend_restart(&l->trend, now);
+        lane_effort_cut(l);
     }
     l->departed = false;
     l->quiet_from_ns = -1;

@@ -11,12 +11,22 @@
 #include "analyze/manoeuvres/suction.h"
 #include "analyze/manoeuvres/sustained_inflation.h"
 #include "analyze/mechanics/lag.h"
+#include "analyze/mechanics/leak_model.h"
 #include "analyze/mechanics/motion.h"
+#include "analyze/mechanics/pool.h"
+#include "analyze/mechanics/steps.h"
+#include "analyze/mechanics/effort.h"
 #include "analyze/session/pending.h"
 #include "analyze/session/trend.h"
 
 #define LANE_HEARTS    15
 #define LANE_STRETCHES 8
+
+struct effort_watch {
+    bool waits;
+    struct seg_breath b;
+    struct mechanics m; /* as known before it */
+};
 
 struct lane {
     struct ring *ring; /* the engine's */
@@ -35,6 +45,12 @@ struct lane {
     struct one_way one_way;
     struct holds_ctx holds;
     struct lag lag;
+    struct leak_model leak;
+    struct pool pool;
+    struct steps steps;
+    struct tracker tracker;
+    struct effort_watch watch; /* the last breath: judged when the next has closed */
+    struct effort_curve curve;
     double heart[LANE_HEARTS]; /* A_h of the last expirations */
     int n_heart;
     double heart_resid_l_s;

@@ -3,12 +3,18 @@
 #include "analyze/breath/columns.h"
 #include "analyze/breath/departure.h"
 #include "analyze/breath/order.h"
-#include "analyze/mechanics/leak_shape.h"
+#include "analyze/mechanics/leak_model.h"
+#include "analyze/mechanics/output_error.h"
+
+#include "analyze/session/lane_effort.h"
 
 #include <string.h>
 
 #define APNOEA_S        20.0 /* common practice, no source; as what follows */
 #define CDYN_SPAN_CMH2O 2.0  /* under it the quotient is noise */
+#define SURE_E          0.05 /* standard errors, relative, above which constants are not believed */
+#define ATTENUATION_MAX 0.01 /* more than that of R is lost to noise in flow */
+#define SURE_R          0.08
 #define AFTER_SUCTION_S 60
 #define REFILL_NS       (7 * NS_PER_S / 10)
 #define END_GUARD_NS    (NS_PER_S / 8)
@@ -25,6 +31,7 @@ static void enter_stretch(struct lane *l, const struct stretch *s)
     struct stretch *kept = &l->stretch[l->n_stretches++ % LANE_STRETCHES];
     *kept = *s;
     kept->to_ns -= END_GUARD_NS; /* the breath that ends it is one */
+    tracker_reset(&l->tracker, s->to_ns);
     pending_drop(&l->pending, kept);
     /* What went in and out meanwhile is not known: no window reaches over it. */
     pending_unknown(&l->pending, s->from_ns);
@@ -130,15 +137,12 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
         fit_empty(row, why);
         return;
     }
-    double ttot = (double)(b->t2_ns - b->t0_ns) * 1e-9, mean = trend_net_l(&l->trend), net = more->net_l;
-    /* The drift is taken out only where this breath's is like the others': else lung volume moved. */
-    bool usual = !isnan(mean) && mean * net > 0 && net / mean >= 0.5 && net / mean <= 2;
-    double drift = usual ? net / ttot : 0;
     bool effort = more->departure_before || more->departure;
     if (!effort)
-        lag_offer(&l->lag, l->ring, b->i0, b->i1, b->i2, drift, &l->samples, l->work);
-    lag_gather(l->ring, b->i0, b->i1, b->i2, l->lag.lag_s, drift, &l->samples);
-    leak_shape(&l->samples, drift * ttot, l->work);
+        lag_offer(&l->lag, l->ring, b->i0, b->i1, b->i2, leak_drift_l_s(&l->leak),
+                  pool_elastance(&l->pool), &l->samples, l->work);
+    lag_gather(l->ring, b->i0, b->i1, b->i2, l->lag.lag_s, 0, &l->samples);
+    leak_take_out(&l->leak, &l->samples, !effort, l->work);
     struct motion_limits lim = {.e_max = l->infant ? 2500 : 200, .r_max = l->infant ? 400 : 100,
                                 .v_range_min_l = l->infant ? 0.008 : 0.08,
                                 .pip_cmh2o = row->v[COL_pip_cmh2o], .peep_cmh2o = peep_before,
@@ -150,9 +154,21 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
         fit_empty(row, f.why);
         return;
     }
-    row_set(row, COL_fit_crs_ml_cmh2o, 1000 / f.e_cmh2o_l);
-    row_set(row, COL_fit_r_cmh2o_s_l, f.r_chord);
-    row_set(row, COL_fit_re_cmh2o_s_l, f.re_chord);
+    if (f.attenuation > ATTENUATION_MAX && !output_error(&l->samples, l->work, &f)) {
+        fit_empty(row, WHY_fit_poor);
+        return;
+    }
+    struct pool_mean m;
+    pool_enter(&l->pool, (struct pool_breath){.t0_ns = b->t0_ns, .ti_s = l->samples.ti_s, .vt_l = more->vti_l,
+                                              .span_cmh2o = lim.pip_cmh2o - lim.peep_cmh2o}, &f, &m);
+    if (m.sd[POOL_E] > SURE_E || m.sd[POOL_RI] > SURE_R || m.sd[POOL_RE] > SURE_R) {
+        fit_empty(row, WHY_fit_poor);
+        return;
+    }
+    tracker_fit(&l->tracker, &f, &m, b->t2_ns);
+    row_set(row, COL_fit_crs_ml_cmh2o, 1000 / m.value[POOL_E]);
+    row_set(row, COL_fit_r_cmh2o_s_l, m.value[POOL_RI]);
+    row_set(row, COL_fit_re_cmh2o_s_l, m.value[POOL_RE]);
     row_set(row, COL_fit_p0_cmh2o, f.p0_cmh2o);
     row_set(row, COL_fit_r2, f.r2);
     if (f.reduced)
@@ -278,12 +294,14 @@ int lane_breath(void *user, const struct seg_breath *b)
         peep_before = b->p_foot;
     if (b->complete && !isnan(row->v[COL_vti_ml]) && !isnan(row->v[COL_vte_ml])) {
         trend_breath(&l->trend, &p->more, row);
+        leak_enter(&l->leak, l->ring, b, peep_before, row->v[COL_pip_cmh2o], p->more.net_l, p->more.vti_l);
     } else {
         enum reason why = (enum reason)row->why[isnan(row->v[COL_vte_ml]) ? COL_vte_ml : COL_vti_ml];
         row_empty(row, COL_leak_pct, why);
         row_empty(row, COL_ve_l_min, why);
         trend_restart(&l->trend, b->t2_ns);
     }
+    lane_effort_breath(l, b, row);
     ratios(l, peep_before, &p->more, row);
     fit(l, b, peep_before, &p->more, row);
     if (l->suction_end_ns >= 0 && b->t0_ns < l->suction_end_ns + AFTER_SUCTION_S * NS_PER_S)

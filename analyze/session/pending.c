@@ -10,7 +10,8 @@ int pending_init(struct pending *p, double flow_scale, double rate_hz)
     p->rate_hz = rate_hz;
     p->rows = malloc(PENDING_ROWS * sizeof *p->rows);
     p->events = malloc(PENDING_EVENTS * sizeof *p->events);
-    if (p->rows && p->events)
+    p->efforts = malloc(PENDING_EFFORTS * sizeof *p->efforts);
+    if (p->rows && p->events && p->efforts)
         return TM_OK;
     pending_free(p);
     return TM_ERR_MEMORY;
@@ -20,8 +21,10 @@ void pending_free(struct pending *p)
 {
     free(p->rows);
     free(p->events);
+    free(p->efforts);
     p->rows = NULL;
     p->events = NULL;
+    p->efforts = NULL;
 }
 
 struct pending_row *pending_add(struct pending *p)
@@ -31,6 +34,27 @@ struct pending_row *pending_add(struct pending *p)
     for (int c = 0; c < COL_N; c++)
         r->row.v[c] = (double)NAN;
     return r;
+}
+
+void pending_effort(struct pending *p, const struct effort *e)
+{
+    if (p->n_efforts == PENDING_EFFORTS)
+        memmove(p->efforts, p->efforts + 1, (size_t)--p->n_efforts * sizeof *p->efforts);
+    p->efforts[p->n_efforts++] = *e;
+}
+
+/* Those that ended 120 s ago. */
+static int release_efforts(struct pending *p, int64_t now_ns, bool all, const struct engine_sink *sink)
+{
+    int rc = TM_OK, k = 0;
+    while (rc == TM_OK && k < p->n_efforts && (all || p->efforts[k].end_ns + HOLD_NS <= now_ns)) {
+        if (sink->effort)
+            rc = sink->effort(sink->user, &p->efforts[k]);
+        k++;
+    }
+    p->n_efforts -= k;
+    memmove(p->efforts, p->efforts + k, (size_t)p->n_efforts * sizeof *p->efforts);
+    return rc;
 }
 
 void pending_event(struct pending *p, const struct event *e)
@@ -45,8 +69,7 @@ void pending_event(struct pending *p, const struct event *e)
     p->events[i] = *e;
 }
 
-/* Mechanics that this breath can't give after all. A cell that is empty already keeps its reason. */
-static void take_back_mechanics(struct breath_row *row, enum reason why)
+void pending_take_back(struct breath_row *row, enum reason why)
 {
     static const enum col fits[] = {COL_fit_crs_ml_cmh2o, COL_fit_r_cmh2o_s_l, COL_fit_re_cmh2o_s_l,
                                     COL_fit_p0_cmh2o, COL_fit_r2, COL_cdyn_ml_cmh2o};
@@ -58,7 +81,8 @@ static void take_back_mechanics(struct breath_row *row, enum reason why)
 static void mark_event(struct breath_row *row)
 {
     row_quality(row, WHY_event);
-    take_back_mechanics(row, WHY_event);
+    pending_take_back(row, WHY_event);
+    row_empty(row, COL_effort, WHY_event);
 }
 
 void pending_drop(struct pending *p, const struct stretch *s)
@@ -128,7 +152,7 @@ static void classify_head(struct pending *p, const struct noise *z, double heart
     struct breath_row *row = &pending_at(p, p->head)->row;
     classify_breath(v, n, at, p->flow_scale, p->rate_hz, z, heart_l_s, row);
     if (row->initiation == INIT_PATIENT) /* who starts a breath has muscles at work in it */
-        take_back_mechanics(row, WHY_effort_suspected);
+        pending_take_back(row, WHY_effort_suspected);
 }
 
 static int release_row(struct pending *p, const struct noise *z, double heart_l_s, const struct engine_sink *sink)
@@ -160,5 +184,5 @@ int pending_release(struct pending *p, int64_t now_ns, bool all, const struct no
     p->released_events += (uint64_t)k;
     p->n_events -= k;
     memmove(p->events, p->events + k, (size_t)p->n_events * sizeof *p->events);
-    return rc;
+    return rc == TM_OK ? release_efforts(p, now_ns, all, sink) : rc;
 }

@@ -4,10 +4,12 @@
 #define TIDEMARK_ANALYZE_PENDING_H
 
 #include "analyze/breath/classify.h"
+#include "analyze/mechanics/effort.h"
 #include "analyze/session/engine.h"
 
 #define PENDING_ROWS   1024 /* 120 s at 200 breaths a minute, and the neighbours behind */
 #define PENDING_EVENTS 256
+#define PENDING_EFFORTS 512
 #define HOLD_NS        (120 * NS_PER_S)
 
 struct pending_row {
@@ -21,6 +23,8 @@ struct pending {
     uint64_t first, head, tail;
     struct event *events; /* in order of their end */
     int n_events;
+    struct effort *efforts; /* in order of their peak */
+    int n_efforts;
     uint64_t released_rows, released_events;
     double flow_scale, rate_hz;
 };
@@ -38,6 +42,8 @@ static inline bool pending_full(const struct pending *p)
 {
     return p->tail - p->first >= PENDING_ROWS - 2;
 }
+/* An effort; the oldest is dropped if there are more than can be in 120 s. */
+void pending_effort(struct pending *p, const struct effort *e);
 void pending_event(struct pending *p, const struct event *e);
 
 /* A stretch that is no breath, [from, to): breaths that begin in it are dropped, those that overlap carry `event`. */
@@ -48,6 +54,8 @@ struct stretch {
     bool drop_inspiring; /* a row whose inspiration runs into it is dropped as well */
 };
 void pending_drop(struct pending *p, const struct stretch *s);
+/* Mechanics that this breath can't give after all. A cell that is empty already keeps its reason. */
+void pending_take_back(struct breath_row *row, enum reason why);
 /* Empties what is a matter of several breaths (leak, minute volume) on rows that end after from_ns. */
 void pending_unknown(struct pending *p, int64_t from_ns);
 void pending_touch(struct pending *p, int64_t from_ns, int64_t to_ns, enum reason code);

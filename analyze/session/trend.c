@@ -26,16 +26,6 @@ void trend_restart(struct trend *t, int64_t from_ns)
     t->last_peep_cmh2o = (double)NAN;
 }
 
-double trend_net_l(const struct trend *t)
-{
-    double sum = 0;
-    if (t->n < LEAK_BREATHS)
-        return (double)NAN;
-    for (uint64_t i = t->n - LEAK_BREATHS; i < t->n; i++)
-        sum += t->kept[i % TREND_KEPT].net_l;
-    return sum / LEAK_BREATHS;
-}
-
 static void leak(const struct trend *t, struct breath_row *row)
 {
     double in = 0, lost = 0;

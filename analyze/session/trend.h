@@ -31,9 +31,6 @@ void trend_restart(struct trend *t, int64_t from_ns);
 /* A complete breath. Fills leak_pct, ve_l_min of its row (and quality leak_high, drift_high). */
 void trend_breath(struct trend *t, const struct breath_more *more, struct breath_row *row);
 
-/* The mean difference of inspired and expired volume over the last five, L; NAN: fewer. */
-double trend_net_l(const struct trend *t);
-
 /* Enters an ordinary breath; and the medians so far. */
 void trend_ordinary(struct trend *t, const struct breath_row *row, const struct breath_more *more, double pause_s,
                     struct ordinary *out);

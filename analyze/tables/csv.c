@@ -73,6 +73,12 @@ static const char *unjudged_text(char *buf)
     return buf;
 }
 
+/* none, possible, present: 0, 1, 2. */
+static const char *effort_name(double v)
+{
+    return isnan(v) ? "" : v < 0.5 ? "none" : v < 1.5 ? "possible" : "present";
+}
+
 const char *csv_text(const struct breath_row *r, enum col c, char buf[CSV_TEXT_MAX])
 {
     switch (c) {
@@ -82,6 +88,8 @@ const char *csv_text(const struct breath_row *r, enum col c, char buf[CSV_TEXT_M
         return initiation_name(r->initiation);
     case COL_control:
         return control_name(r->control);
+    case COL_effort:
+        return effort_name(r->v[COL_effort]);
     case COL_quality:
         return quality_text(r, buf);
     case COL_unjudged:

@@ -1,0 +1,101 @@
+#include "analyze/session/lane_effort.h"
+
+#include "analyze/breath/extreme.h"
+#include "analyze/session/lane.h"
+
+#define BEFORE_NS    (22 * NS_PER_S / 10)
+#define AFTER_NS     (2 * NS_PER_S)
+#define HEART_RAD_S  8.2  /* 78 beats a minute */
+#define LEAK_MOST_PCT 40.0
+#define SWING        10.0 /* cmH2O that fills the usual breath, where nothing else is known of the lung */
+#define LIMB         3.0  /* cmH2O s/L of the expiratory limb: the heart's gas passes it too */
+
+/* The heart's bump in the estimate, from peak to peak: the flow it makes late in expiration times what stands against it. */
+static double heart_bump(const struct lane *l, const struct mechanics *m)
+{
+    return 2 * l->heart_resid_l_s * hypot(m->re_cmh2o_s_l + LIMB, m->e_cmh2o_l / HEART_RAD_S);
+}
+
+/* The column of the breath's row. */
+static void say(struct lane *l, const struct effort_watch *w, const struct effort *found, int n)
+{
+    double most = 0;
+    for (int i = 0; i < n; i++)
+        most = larger(most, found[i].confidence == CONF_DEFINITE ? 2 : 1);
+    for (uint64_t i = l->pending.tail; i > l->pending.head; i--) {
+        struct breath_row *row = &pending_at(&l->pending, i - 1)->row;
+        if (row->t0_ns > w->b.t0_ns)
+            continue;
+        if (row->t0_ns < w->b.t0_ns || row->why[COL_effort] == WHY_event)
+            return;
+        if (row->v[COL_leak_pct] > LEAK_MOST_PCT)
+            row_empty(row, COL_effort, WHY_leak_high);
+        else
+            row_set(row, COL_effort, most);
+        if (most > 1 && w->m.source == SOURCE_FIT)
+            pending_take_back(row, WHY_effort_suspected);
+        return;
+    }
+}
+
+/* next: the breath after it; NULL where the run ends. */
+static void judge(struct lane *l, const struct effort_watch *w, const struct seg_breath *next)
+{
+    if (w->m.quality == MECHANICS_NONE || w->b.i0 < ring_first(l->ring))
+        return;
+    const struct ring *r = l->ring;
+    uint64_t first = ring_first(r), last = r->end - 1;
+    uint64_t from = ring_find(r, first, w->b.i0 + 1, w->b.t0_ns - BEFORE_NS);
+    uint64_t to = ring_find(r, w->b.i2, last + 1, w->b.t2_ns + AFTER_NS);
+    struct leak_law_now leak;
+    leak_now(&l->leak, &leak);
+    effort_curve(r, from, to, &w->m, l->lag.lag_s, &leak, l->infant ? 0.5 : 1, &l->curve);
+    int64_t valves[4];
+    int n_valves = 0;
+    if (w->b.machine) {
+        valves[n_valves++] = w->b.t0_ns;
+        valves[n_valves++] = w->b.t1_ns;
+    }
+    if (next && next->machine) {
+        valves[n_valves++] = next->t0_ns;
+        valves[n_valves++] = next->t1_ns;
+    }
+    effort_bridge(&l->curve, valves, n_valves);
+    double k = larger(1, 0.1 * r->rate_hz), noise_q = l->noise.q_sd_l_s * w->m.re_cmh2o_s_l;
+    struct effort_limits lim = {.m = &w->m, .heart_cmh2o = heart_bump(l, &w->m),
+                                .noise_cmh2o = hypot(l->noise.p_sd_cmh2o, noise_q) / sqrt(k),
+                                .from_ns = w->b.t0_ns, .to_ns = w->b.t2_ns,
+                                .opens_ns = {w->b.machine ? w->b.t0_ns : -1, next && next->machine ? next->t0_ns : -1},
+                                .turn_ns = w->b.t1_ns};
+    struct effort found[EFFORTS_MOST];
+    int n = effort_find(&l->curve, &lim, found);
+    say(l, w, found, n);
+    for (int i = 0; i < n; i++) {
+        found[i].breath_t0_ns = w->b.t0_ns;
+        pending_effort(&l->pending, &found[i]);
+    }
+}
+
+void lane_effort_breath(struct lane *l, const struct seg_breath *b, struct breath_row *row)
+{
+    if (l->watch.waits && l->watch.b.i0 >= l->ring->begin)
+        judge(l, &l->watch, b);
+    if (b->complete && b->has_t1) {
+        struct steps_now now;
+        steps_breath(&l->steps, l->ring, b, l->lag.lag_s, l->noise.q_sd_l_s);
+        steps_now(&l->steps, &now);
+        tracker_steps(&l->tracker, now.e_cmh2o_l, now.r_cmh2o_s_l, now.spread, now.agree);
+        tracker_assume(&l->tracker, SWING / leak_volume_l(&l->leak), now.tau_s);
+    }
+    l->watch = (struct effort_watch){.waits = true, .b = *b};
+    tracker_now(&l->tracker, b->t0_ns, row->v[COL_leak_pct], &l->watch.m);
+    row_empty(row, COL_effort, l->watch.m.quality == MECHANICS_NONE ? WHY_no_mechanics : WHY_gap);
+    tracker_breath(&l->tracker);
+}
+
+void lane_effort_cut(struct lane *l)
+{
+    if (l->watch.waits && l->watch.b.i0 >= l->ring->begin && l->ring->end > l->watch.b.i2)
+        judge(l, &l->watch, NULL);
+    l->watch.waits = false;
+}
