@@ -15,7 +15,7 @@ struct tick {
 
 /* Medians over the last 10 ordinary breaths (complete, no gap, in no event); NAN until there are 3. */
 struct ordinary {
-    double peep_cmh2o, pip_cmh2o, te_s, pause_s, period_s;
+    double peep_cmh2o, pip_cmh2o, te_s, period_s;
     double period_spread; /* median |period - median| / median */
     double machine_share; /* of those breaths */
     int n;

@@ -15,7 +15,7 @@
 
 #define TICK_NS INT64_C(50000000)
 
-static const struct ordinary usual = {8, 22, 2.0, 0.0, 3.0, 0.01, 1.0, 10};
+static const struct ordinary usual = {8, 22, 2.0, 3.0, 0.01, 1.0, 10};
 
 /* Volume control at PEEP 8: 1 s in, 2 s out. */
 static struct tick breathing(int i) {
