@@ -4,6 +4,7 @@
 #include "analyze/breath/departure.h"
 #include "analyze/breath/order.h"
 #include "analyze/mechanics/leak_shape.h"
+#include "analyze/session/static_cells.h"
 
 #include <string.h>
 
@@ -122,9 +123,10 @@ static void fit_empty(struct breath_row *row, enum reason why)
         row_empty(row, fit_cells[i], why);
 }
 
-static void fit(struct lane *l, const struct seg_breath *b, double peep_before, const struct breath_more *more,
-                struct breath_row *row)
+static void fit(struct lane *l, const struct seg_breath *b, double peep_before, struct pending_row *p)
 {
+    const struct breath_more *more = &p->more;
+    struct breath_row *row = &p->row;
     enum reason why = !b->complete ? seg_breath_why(b)
                       : row->quality & (UINT64_C(1) << WHY_gap) ? WHY_gap
                       : row->quality & (UINT64_C(1) << WHY_leak_high) ? WHY_leak_high
@@ -158,6 +160,8 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
     row_set(row, COL_fit_re_cmh2o_s_l, f.re_chord);
     row_set(row, COL_fit_p0_cmh2o, f.p0_cmh2o);
     row_set(row, COL_fit_r2, f.r2);
+    p->fit = (struct autopeep_fit){.re_cmh2o_s_l = f.re_cmh2o_s_l, .k2 = f.k2, .e_cmh2o_l = f.e_cmh2o_l,
+                                   .p0_cmh2o = f.p0_cmh2o, .tau_s = f.tau_s};
     if (f.reduced)
         row_quality(row, WHY_fit_reduced);
 }
@@ -179,8 +183,10 @@ void lane_holds(struct lane *l, int64_t now_ns, bool all)
     struct event e;
     struct hold_reading h;
     while (holds_next(&l->holds, now_ns, all, &e, &h))
-        if (!owned(&l->pending, &e))
+        if (!owned(&l->pending, &e)) {
             lane_event(l, &e);
+            static_held(&l->pending, &h);
+        }
 }
 
 static void enter_heart(struct lane *l, const struct seg_breath *b)
@@ -295,7 +301,9 @@ int lane_breath(void *user, const struct seg_breath *b)
         trend_restart(&l->trend, b->t2_ns);
     }
     ratios(l, peep_before, &p->more, row);
-    fit(l, b, peep_before, &p->more, row);
+    fit(l, b, peep_before, p);
+    plateau_of(&l->shut_x, b, &p->plateau);
+    p->end_base_l_s = base_flow_at(&l->seg.base, row->v[COL_peep_cmh2o]);
     if (l->suction_end_ns >= 0 && b->t0_ns < l->suction_end_ns + AFTER_SUCTION_S * NS_PER_S)
         row_quality(row, WHY_after_suction);
     meet_stretches(l, b);
