@@ -2,7 +2,15 @@
 
 #include <math.h>
 
+#define HALF_WINDOW_S 0.025
 #define BELOW_CMH2O (-1.0) /* an intercept so far under PEEP is no pressure of a passive lung's */
+
+/* Flow out at the very end of expiration. */
+static double end_flow(const struct autopeep_in *in)
+{
+    double q = in->q_l_s > 0 ? in->q_l_s : 0;
+    return in->own.tau_s > 0 ? q * exp(-(HALF_WINDOW_S + in->own.lag_s) / in->own.tau_s) : q;
+}
 
 static double by_flow(const struct autopeep_in *in, enum reason *why)
 {
@@ -11,7 +19,7 @@ static double by_flow(const struct autopeep_in *in, enum reason *why)
         *why = WHY_leak_high; /* gas goes in at the end of expiration */
     if (*why != WHY_NONE)
         return (double)NAN;
-    double q = in->q_l_s > 0 ? in->q_l_s : 0;
+    double q = end_flow(in);
     return (in->own.re_cmh2o_s_l + in->own.k2 * q) * q;
 }
 
@@ -36,7 +44,7 @@ static void trapped(const struct autopeep_in *in, struct autopeep_out *out)
         out->why_trapped = out->why_flow;
         return;
     }
-    double q = in->q_l_s > 0 ? in->q_l_s : 0;
+    double q = end_flow(in);
     double tau = isnan(f->tau_s) || f->k2 > 0 ? (f->re_cmh2o_s_l + f->k2 * q) / f->e_cmh2o_l : f->tau_s;
     out->trapped_ml = 1000 * tau * q;
 }

@@ -161,7 +161,7 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
     row_set(row, COL_fit_p0_cmh2o, f.p0_cmh2o);
     row_set(row, COL_fit_r2, f.r2);
     p->fit = (struct autopeep_fit){.re_cmh2o_s_l = f.re_cmh2o_s_l, .k2 = f.k2, .e_cmh2o_l = f.e_cmh2o_l,
-                                   .p0_cmh2o = f.p0_cmh2o, .tau_s = f.tau_s};
+                                   .p0_cmh2o = f.p0_cmh2o, .tau_s = f.tau_s, .lag_s = l->lag.lag_s};
     if (f.reduced)
         row_quality(row, WHY_fit_reduced);
 }

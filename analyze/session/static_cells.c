@@ -1,5 +1,8 @@
 #include "analyze/session/static_cells.h"
 
+#define FITS_LOOKED_AT 16
+#define FITS_SHARE     3 /* one in four passes */
+#define RE_RI_MOST     2.0 /* more: flow out is limited, and Re no resistance */
 #define EMPTIED_L_S 0.02
 #define WINDOW_S    0.05
 
@@ -36,13 +39,38 @@ static struct plateau_before started_from(struct pending *p, uint64_t i)
                                    .trapped_ml = r->row.v[COL_trapped_ml], .end_exp_flow_l_s = r->row.v[COL_end_exp_flow_l_s]};
 }
 
+static void refuse(struct autopeep_fit *f)
+{
+    if (f->there)
+        f->why = WHY_fit_poor;
+    f->there = false;
+}
+
 /* A fit that was taken back since (an event, a patient's breath) is none. */
 static struct autopeep_fit fit_of(const struct pending_row *r)
 {
     struct autopeep_fit f = r->fit;
     f.there = !isnan(r->row.v[COL_fit_crs_ml_cmh2o]);
     f.why = (enum reason)r->row.why[COL_fit_crs_ml_cmh2o];
+    if (f.there && r->row.v[COL_fit_re_cmh2o_s_l] > RE_RI_MOST * r->row.v[COL_fit_r_cmh2o_s_l])
+        refuse(&f);
     return f;
+}
+
+/* In a lung that the model does not suit, and in a patient at work, a fit now and then passes all checks by chance: of the
+ * last breaths a quarter has to. A flow-limited lung is told by that, too. */
+static bool fits_suit(struct pending *p, uint64_t i)
+{
+    int passed = 0, failed = 0;
+    for (uint64_t k = i + 1; k > p->first && passed + failed < FITS_LOOKED_AT; k--) {
+        const struct pending_row *r = pending_at(p, k - 1);
+        enum reason why = (enum reason)r->row.why[COL_fit_crs_ml_cmh2o];
+        if (r->dropped)
+            continue;
+        passed += !isnan(r->row.v[COL_fit_crs_ml_cmh2o]);
+        failed += isnan(r->row.v[COL_fit_crs_ml_cmh2o]) && (why == WHY_fit_poor || why == WHY_effort_suspected);
+    }
+    return FITS_SHARE * passed >= failed;
 }
 
 static void put(struct breath_row *row, enum col c, double v, enum reason why)
@@ -71,6 +99,10 @@ static void autopeep_cells(struct pending *p, uint64_t i, const struct noise *z)
     if (next) {
         in.next = fit_of(next);
         in.next_follows = !next->more.departure_before;
+    }
+    if (!fits_suit(p, i)) {
+        refuse(&in.own);
+        refuse(&in.next);
     }
     if (r->exp_held) {
         in.hold_why = r->exp_hold.why;
