@@ -2,7 +2,7 @@
 
 #define FITS_LOOKED_AT 16
 #define FITS_SHARE     3 /* one in four passes */
-#define RE_RI_MOST     2.0 /* more: flow out is limited, and Re no resistance */
+#define RE_RI_MOST     2.2 /* more: flow out is limited, and Re no resistance */
 #define EMPTIED_L_S 0.02
 #define WINDOW_S    0.05
 
