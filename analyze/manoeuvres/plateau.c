@@ -64,7 +64,7 @@ void plateau_held(struct plateau *p, const struct hold_reading *h)
 bool plateau_compliance(double volume_l, double pplat_cmh2o, const struct plateau_before *before, double flow_scale,
                         double *c_ml_cmh2o, enum cstat_basis *basis)
 {
-    bool total = before->there && !isnan(before->total_peep_cmh2o);
+    bool total = before->there && !before->extrapolated && !isnan(before->total_peep_cmh2o);
     bool emptied = before->there && (before->trapped_ml < 1000 * TRAPPED_PART * volume_l ||
                                      fabs(before->end_exp_flow_l_s) < EMPTIED_L_S * flow_scale);
     double peep = total ? before->total_peep_cmh2o : emptied ? before->peep_cmh2o : (double)NAN;
@@ -84,7 +84,7 @@ static void all_empty(struct breath_row *row, enum reason why)
 }
 
 /* Which reading the breath allows. */
-static double reading(const struct plateau *p, struct breath_row *row, enum reason *why)
+static double reading(const struct plateau *p, bool restless, struct breath_row *row, enum reason *why)
 {
     *why = WHY_NONE;
     if (p->held) {
@@ -94,6 +94,8 @@ static double reading(const struct plateau *p, struct breath_row *row, enum reas
     }
     if (row->initiation == INIT_PATIENT && p->pause_s > 0) {
         *why = WHY_effort_suspected; /* who starts a breath may still pull, or push, within a fraction of a second */
+    } else if (row->control == CONTROL_PRESSURE && !isnan(p->run_out_cmh2o) && restless) {
+        *why = WHY_effort_suspected;
     } else if (row->control == CONTROL_PRESSURE && !isnan(p->run_out_cmh2o)) {
         row->pplat_basis = PPLAT_ZERO_FLOW;
         return p->run_out_cmh2o;
@@ -107,11 +109,13 @@ static double reading(const struct plateau *p, struct breath_row *row, enum reas
     return (double)NAN;
 }
 
-void plateau_cells(const struct plateau *p, const struct plateau_before *before, double flow_scale, struct breath_row *row)
+void plateau_cells(const struct plateau *p, const struct plateau_before *before, double flow_scale, bool restless,
+                   struct breath_row *row)
 {
     enum reason why;
-    double pplat = reading(p, row, &why), c = 0;
-    if (why == WHY_NONE && (row->quality & (UINT64_C(1) << WHY_leak_high)))
+    double pplat = reading(p, restless, row, &why), c = 0;
+    bool leaks = row->quality & (UINT64_C(1) << WHY_leak_high);
+    if (why == WHY_NONE && leaks && !p->held) /* a hold shows by itself whether it leaks */
         why = WHY_leak_high;
     if (why == WHY_NONE && isnan(pplat))
         why = WHY_no_hold;
@@ -133,6 +137,9 @@ void plateau_cells(const struct plateau *p, const struct plateau_before *before,
     if (isnan(row->v[COL_vti_ml])) {
         row_empty(row, COL_cstat_ml_cmh2o, (enum reason)row->why[COL_vti_ml]);
         row_empty(row, COL_cstat_basis, (enum reason)row->why[COL_vti_ml]);
+    } else if (leaks) {
+        row_empty(row, COL_cstat_ml_cmh2o, WHY_leak_high);
+        row_empty(row, COL_cstat_basis, WHY_leak_high);
     } else if (plateau_compliance(p->closed_l - p->start_l, pplat, before, flow_scale, &c, &row->cstat_basis)) {
         row_set(row, COL_cstat_ml_cmh2o, c);
         row->why[COL_cstat_basis] = WHY_NONE;

@@ -25,12 +25,14 @@ void plateau_held(struct plateau *p, const struct hold_reading *h);
 /* What the breath started from: the end of the row before. */
 struct plateau_before {
     bool there;
+    bool extrapolated; /* expiration was shorter than its time constant: total PEEP is good for no quotient */
     double peep_cmh2o, total_peep_cmh2o, trapped_ml, end_exp_flow_l_s; /* NAN: unknown */
 };
 
 /* Fills pplat_cmh2o, driving_cmh2o, driving_airway_cmh2o, cstat_ml_cmh2o with their bases. The row's control and
- * initiation are known. */
-void plateau_cells(const struct plateau *p, const struct plateau_before *before, double flow_scale, struct breath_row *row);
+ * initiation are known. `restless`: muscles are at work about it, so that a level that the machine holds is no plateau. */
+void plateau_cells(const struct plateau *p, const struct plateau_before *before, double flow_scale, bool restless,
+                   struct breath_row *row);
 
 /* Static compliance of inspired volume over a plateau; false: neither total PEEP nor a lung that had emptied. */
 bool plateau_compliance(double volume_l, double pplat_cmh2o, const struct plateau_before *before, double flow_scale,

@@ -34,7 +34,8 @@ static struct plateau_before started_from(struct pending *p, uint64_t i)
     const struct pending_row *r = before(p, i);
     if (!r)
         return (struct plateau_before){.there = false};
-    return (struct plateau_before){.there = true, .peep_cmh2o = r->row.v[COL_peep_cmh2o],
+    bool trapped = r->row.quality & (UINT64_C(1) << WHY_trapped);
+    return (struct plateau_before){.there = true, .extrapolated = trapped && !r->exp_held, .peep_cmh2o = r->row.v[COL_peep_cmh2o],
                                    .total_peep_cmh2o = r->row.v[COL_total_peep_cmh2o],
                                    .trapped_ml = r->row.v[COL_trapped_ml], .end_exp_flow_l_s = r->row.v[COL_end_exp_flow_l_s]};
 }
@@ -71,6 +72,20 @@ static bool fits_suit(struct pending *p, uint64_t i)
         failed += isnan(r->row.v[COL_fit_crs_ml_cmh2o]) && (why == WHY_fit_poor || why == WHY_effort_suspected);
     }
     return FITS_SHARE * passed >= failed;
+}
+
+/* Muscles were at work in half of the last breaths or more. */
+static bool restless(struct pending *p, uint64_t i)
+{
+    int seen = 0, efforts = 0;
+    for (uint64_t k = i + 1; k > p->first && seen < FITS_LOOKED_AT; k--) {
+        const struct pending_row *r = pending_at(p, k - 1);
+        if (r->dropped)
+            continue;
+        seen++;
+        efforts += r->row.why[COL_fit_crs_ml_cmh2o] == WHY_effort_suspected;
+    }
+    return 2 * efforts >= seen;
 }
 
 static void put(struct breath_row *row, enum col c, double v, enum reason why)
@@ -117,6 +132,8 @@ static void autopeep_cells(struct pending *p, uint64_t i, const struct noise *z)
     row->why[COL_autopeep_basis] = (uint8_t)(o.basis == AUTOPEEP_NONE ? o.why : WHY_NONE);
     put(row, COL_autopeep_flow_cmh2o, o.flow_cmh2o, o.why_flow);
     put(row, COL_autopeep_fit_cmh2o, o.fit_cmh2o, next || o.why_fit != WHY_effort_suspected ? o.why_fit : WHY_gap);
+    if (row->v[COL_te_s] < o.tau_s)
+        row_quality(row, WHY_trapped);
     put(row, COL_rc_exp_s, o.tau_s, o.why_tau);
     put(row, COL_trapped_ml, o.trapped_ml, o.why_trapped);
 }
@@ -125,7 +142,8 @@ void static_cells(struct pending *p, uint64_t i, const struct noise *z)
 {
     struct plateau_before b = started_from(p, i);
     autopeep_cells(p, i, z);
-    plateau_cells(&pending_at(p, i)->plateau, &b, p->flow_scale, &pending_at(p, i)->row);
+    struct pending_row *r = pending_at(p, i);
+    plateau_cells(&r->plateau, &b, p->flow_scale, r->more.departure || r->more.departure_before || restless(p, i), &r->row);
 }
 
 /* The row that time t lies in; one after it: none. */
