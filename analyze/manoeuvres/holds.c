@@ -151,16 +151,25 @@ static void judge_inspired(const struct holds *h, const struct hold_candidate *c
     }
 }
 
+static double expired_s(const struct hold_candidate *c)
+{
+    return c->run.lowered_ns >= 0 ? seconds(c->run.lowered_ns, c->run.to_ns) : INFINITY;
+}
+
+static bool late(const struct hold_candidate *c)
+{
+    return expired_s(c) > c->usual.te_s + LATE_S;
+}
+
 static void judge_expired(const struct hold_candidate *c, const struct others *o, struct verdict *v)
 {
     const struct shut_run *r = &c->run;
-    double length = (double)c->as.length_s, te = r->lowered_ns >= 0 ? seconds(r->lowered_ns, r->to_ns) : INFINITY;
+    double length = (double)c->as.length_s, te = expired_s(c);
     v->start_ns = r->from_ns;
     if (length > EXP_MOST_S)
         return;
     int64_t due = r->lowered_ns >= 0 ? r->lowered_ns + (int64_t)(c->usual.te_s * 1e9) : r->to_ns;
-    bool late = te > c->usual.te_s + LATE_S;
-    v->is = (late || v->cut) && length > LEAST_MOVED_S && (v->moved || (v->stopped && length > RATIO * o->length_s + LONGER_S));
+    v->is = (late(c) || v->cut) && length > LEAST_MOVED_S && (v->moved || (v->stopped && length > RATIO * o->length_s + LONGER_S));
     if (!v->is) /* nothing shows but an inflation that does not come */
         v->is = c->usual.machine_share > MACHINE_SHARE && c->usual.period_spread < CLOCK_SPREAD &&
                 te > c->usual.te_s + CLOCK_LATE_S && te < 3 * c->usual.te_s + 4 && length > o->length_s + LATE_S &&
@@ -182,14 +191,16 @@ static void judge(const struct holds *h, const struct hold_candidate *c, struct 
     *v = (struct verdict){.is = false};
     if (served(c))
         return;
+    bool rises = r->p_start_cmh2o - r->p_before_cmh2o > fmax(RISE_CMH2O, NOISES / 2 * c->noise_cmh2o);
+    v->cut = r->q_before_l_s < -c->zero_l_s && rises;
+    if (!c->as.inspired && !v->cut && !late(c)) /* the end of most expirations: nothing else is asked */
+        return;
     struct others o = others_of(h, &c->as);
     double swing = (double)c->as.swing_cmh2o, level = OFF_LEVEL + c->noise_cmh2o;
     bool off = fabs(r->p_start_cmh2o - c->usual.pip_cmh2o) > level && !(fabs(r->p_start_cmh2o - o.level_cmh2o) <= level);
     v->own_level = fabs(r->p_mean_cmh2o - c->usual.pip_cmh2o) <= level || fabs(r->p_mean_cmh2o - o.level_cmh2o) <= level;
     v->moved = swing > fmax(MOVED_CMH2O, NOISES * c->noise_cmh2o) && swing > o.swing_cmh2o + MOVED_MORE;
-    bool rises = r->p_start_cmh2o - r->p_before_cmh2o > fmax(RISE_CMH2O, NOISES / 2 * c->noise_cmh2o);
     /* Inward flow that stops costs pressure, outward flow that stops lets it rise to what the lung has. */
-    v->cut = r->q_before_l_s < -c->zero_l_s && rises;
     v->stopped = off && (v->cut || (c->as.inspired && r->q_before_l_s > 2 * c->zero_l_s));
     if (c->as.inspired)
         judge_inspired(h, c, &o, v);
@@ -231,12 +242,12 @@ static void take(struct holds *h, const struct shut_ctx *x, const struct shut_ru
     h->cand[h->n_cand++] = c;
 }
 
-void holds_tick(struct holds *h, const struct shut_ctx *x, uint64_t from, uint64_t to, const struct ordinary *usual,
-                bool spoiled)
+void holds_tick(struct holds *h, const struct shut_ctx *x, const struct tick *t, uint64_t from, uint64_t to,
+                const struct ordinary *usual, bool spoiled)
 {
     struct shut_run r;
     int64_t lowered = h->shut.lowered_ns;
-    bool over = shut_tick(&h->shut, x, from, to, usual, spoiled, &r);
+    bool over = shut_tick(&h->shut, x, t, from, to, usual, spoiled, &r);
     note_inflation(h, lowered);
     if (over && !r.spoiled)
         take(h, x, &r, usual, shut_zero_l_s(x, to - from));

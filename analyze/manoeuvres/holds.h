@@ -48,8 +48,8 @@ struct holds {
 void holds_init(struct holds *h);
 
 /* After shut_tick's arguments. */
-void holds_tick(struct holds *h, const struct shut_ctx *x, uint64_t from, uint64_t to, const struct ordinary *usual,
-                bool spoiled);
+void holds_tick(struct holds *h, const struct shut_ctx *x, const struct tick *t, uint64_t from, uint64_t to,
+                const struct ordinary *usual, bool spoiled);
 
 /* A hold that is certain by now_ns; `all`: the samples end here, whatever was seen has to do. Call until false. */
 bool holds_next(struct holds *h, int64_t now_ns, bool all, struct event *out, struct hold_reading *reading);

@@ -131,7 +131,7 @@ double shut_zero_l_s(const struct shut_ctx *x, uint64_t n)
 
 double shut_raised_cmh2o(const struct ordinary *o)
 {
-    return fmax(RAISED_LEAST, RAISED_SHARE * (o->pip_cmh2o - o->peep_cmh2o));
+    return larger(RAISED_LEAST, RAISED_SHARE * (o->pip_cmh2o - o->peep_cmh2o));
 }
 
 static void follow_level(struct shut *s, double p, int64_t t_ns, const struct ordinary *o)
@@ -148,27 +148,29 @@ static void follow_level(struct shut *s, double p, int64_t t_ns, const struct or
     }
 }
 
-bool shut_tick(struct shut *s, const struct shut_ctx *x, uint64_t from, uint64_t to, const struct ordinary *o,
-               bool spoiled, struct shut_run *out)
+bool shut_tick(struct shut *s, const struct shut_ctx *x, const struct tick *t, uint64_t from, uint64_t to,
+               const struct ordinary *o, bool spoiled, struct shut_run *out)
 {
-    const struct ring *r = x->ring;
-    double p = ring_p_mean(r, from, to), q = ring_q_mean(r, from, to);
+    double p = t->p;
     s->tick[s->n % SHUT_TICKS].p = (float)p;
-    s->tick[s->n % SHUT_TICKS].q = (float)q;
+    s->tick[s->n % SHUT_TICKS].q = (float)t->q;
     s->n++;
-    follow_level(s, p, ring_at(r, from)->t_ns, o);
+    follow_level(s, p, t->t_ns, o);
     uint64_t judged = s->sample;
     int64_t judged_ns = s->t_ns;
     s->sample = from;
-    s->t_ns = ring_at(r, from)->t_ns;
+    s->t_ns = t->t_ns;
     if (s->n < 3)
         return false;
     /* The tick before the newest is judged: its slope needs both neighbours. */
     uint64_t i = s->n - 2;
     double here = p_at(s, i), flow = (double)s->tick[i % SHUT_TICKS].q, base = base_flow_at(x->base, here);
-    double falls = fmax(p_at(s, i - 1) - here, here - p) / TICK_S, rises = fmax(here - p_at(s, i - 1), p - here) / TICK_S;
-    double zero = shut_zero_l_s(x, to - from), q_most = zero + x->circuit_c_l_cmh2o * fmax(falls, 0);
-    double q_least = -zero - x->circuit_c_l_cmh2o * fmax(rises, 0);
+    if (s->zero_sd != x->noise->q_sd_l_s) {
+        s->zero_sd = x->noise->q_sd_l_s;
+        s->zero_l_s = shut_zero_l_s(x, to - from);
+    }
+    double gained = here - p_at(s, i - 1), gains = p - here, c = x->circuit_c_l_cmh2o / TICK_S;
+    double q_most = s->zero_l_s + c * larger(0, -smaller(gained, gains)), q_least = -s->zero_l_s - c * larger(0, larger(gained, gains));
     bool still = (flow <= q_most && flow >= q_least) || (flow - base <= q_most && flow - base >= q_least);
     if (!still)
         return s->open && ++s->misses > MISSES && finish(s, x, o->period_s, out);

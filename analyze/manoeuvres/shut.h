@@ -36,6 +36,7 @@ struct shut {
     struct {
         float p, q;
     } tick[SHUT_TICKS];
+    double zero_l_s, zero_sd; /* what counts as no flow, and the noise that it was made for */
     uint64_t n;          /* ticks seen; the newest at (n - 1) % SHUT_TICKS */
     uint64_t sample;     /* first sample of the tick before the newest */
     int64_t t_ns;        /* its time */
@@ -68,10 +69,10 @@ double shut_noise_cmh2o(const struct shut_ctx *x);
 /* So far above PEEP pressure is that of an inflation. */
 double shut_raised_cmh2o(const struct ordinary *o);
 
-/* The tick of samples [from, to). True: a stretch of 0.3 s or more has ended, *out tells of it. `spoiled`: within another
+/* The tick t, of samples [from, to). True: a stretch of 0.3 s or more has ended, *out tells of it. `spoiled`: within another
  * event. */
-bool shut_tick(struct shut *s, const struct shut_ctx *x, uint64_t from, uint64_t to, const struct ordinary *o,
-               bool spoiled, struct shut_run *out);
+bool shut_tick(struct shut *s, const struct shut_ctx *x, const struct tick *t, uint64_t from, uint64_t to,
+               const struct ordinary *o, bool spoiled, struct shut_run *out);
 
 /* The samples break off: what was under way is lost. */
 void shut_cut(struct shut *s);

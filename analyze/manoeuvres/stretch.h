@@ -11,6 +11,7 @@ struct tick {
     int64_t t_ns; /* start of the mean */
     double p;     /* cmH2O */
     double q_net; /* L/s, less the base flow */
+    double q;     /* L/s, as it is */
 };
 
 /* Medians over the last 10 ordinary breaths (complete, no gap, in no event); NAN until there are 3. */

@@ -61,7 +61,8 @@ static void tick(struct lane *l, uint64_t from, uint64_t to)
     const struct ring *r = l->ring;
     struct event e;
     struct tick t = {.t_ns = ring_at(r, from)->t_ns, .p = ring_p_mean(r, from, to)};
-    t.q_net = ring_q_mean(r, from, to) - base_flow_at(&l->seg.base, t.p);
+    t.q = ring_q_mean(r, from, to);
+    t.q_net = t.q - base_flow_at(&l->seg.base, t.p);
     if (disconnection_tick(&l->disconnection, &t, &l->ordinary, &e))
         lane_event(l, &e);
     if (!l->disconnection.active && suction_tick(&l->suction, &t, &l->ordinary, &e))
@@ -71,8 +72,9 @@ static void tick(struct lane *l, uint64_t from, uint64_t to)
     if (sustained_inflation_tick(&l->inflation, &t, &l->ordinary, &e))
         lane_event(l, &e);
     bool spoiled = l->disconnection.active || l->suction.active || l->one_way.active;
-    holds_tick(&l->holds, &l->shut_x, from, to, &l->habit, spoiled);
-    lane_holds(l, t.t_ns, false);
+    holds_tick(&l->holds, &l->shut_x, &t, from, to, &l->habit, spoiled);
+    if (l->holds.n_cand > 0)
+        lane_holds(l, t.t_ns, false);
     l->seg.no_lesson = sustained_inflation_suspected(&l->inflation) || l->disconnection.low_ns >= 0 || l->disconnection.active ||
                        l->one_way.active || suction_suspected(&l->suction, &l->ordinary);
     /* Rows leave after 120 s even if the stretch they lie in goes on: what began in it is no breath. One that ends is
