@@ -31,6 +31,18 @@ bool column_needs_flow(enum col c)
     case COL_fit_p0_cmh2o:
     case COL_fit_r2:
     case COL_effort:
+    case COL_total_peep_cmh2o:
+    case COL_autopeep_cmh2o:
+    case COL_autopeep_basis:
+    case COL_autopeep_flow_cmh2o:
+    case COL_autopeep_fit_cmh2o:
+    case COL_pplat_cmh2o:
+    case COL_pplat_basis:
+    case COL_driving_cmh2o:
+    case COL_driving_airway_cmh2o:
+    case COL_cstat_basis:
+    case COL_rc_exp_s:
+    case COL_trapped_ml:
         return true;
     default:
         return false;

@@ -25,6 +25,24 @@ const char *control_name(enum breath_control c)
     return pick(names, COUNT(names), (int)c);
 }
 
+const char *pplat_basis_name(enum pplat_basis b)
+{
+    static const char *const names[] = {"", "hold", "pause", "zero_flow"};
+    return pick(names, COUNT(names), (int)b);
+}
+
+const char *cstat_basis_name(enum cstat_basis b)
+{
+    static const char *const names[] = {"", "total_peep", "airway_peep"};
+    return pick(names, COUNT(names), (int)b);
+}
+
+const char *autopeep_basis_name(enum autopeep_basis b)
+{
+    static const char *const names[] = {"", "hold", "flow", "fit"};
+    return pick(names, COUNT(names), (int)b);
+}
+
 const char *confidence_name(enum confidence c)
 {
     static const char *const names[] = {"", "possible", "definite"};

@@ -39,12 +39,18 @@ enum pattern_id {
 enum breath_kind { KIND_UNKNOWN, KIND_MANDATORY, KIND_ASSISTED, KIND_SUPPORTED, KIND_UNASSISTED, KIND_MANUAL };
 enum breath_initiation { INIT_UNKNOWN, INIT_PATIENT, INIT_MACHINE };
 enum breath_control { CONTROL_UNKNOWN, CONTROL_VOLUME, CONTROL_PRESSURE, CONTROL_NONE };
+enum pplat_basis { PPLAT_NONE, PPLAT_HOLD, PPLAT_PAUSE, PPLAT_ZERO_FLOW };
+enum cstat_basis { CSTAT_NONE, CSTAT_TOTAL_PEEP, CSTAT_AIRWAY_PEEP };
+enum autopeep_basis { AUTOPEEP_NONE, AUTOPEEP_HOLD, AUTOPEEP_FLOW, AUTOPEEP_FIT };
 enum confidence { CONF_NONE, CONF_POSSIBLE, CONF_DEFINITE };
 
 /* Words of the tables: "unknown", "mandatory", ... Never NULL for a value of the enum. */
 const char *kind_name(enum breath_kind k);
 const char *initiation_name(enum breath_initiation i);
 const char *control_name(enum breath_control c);
+const char *pplat_basis_name(enum pplat_basis b); /* "", hold, ... */
+const char *cstat_basis_name(enum cstat_basis b);
+const char *autopeep_basis_name(enum autopeep_basis b);
 const char *confidence_name(enum confidence c); /* "", possible, definite */
 const char *reason_name(enum reason r);         /* the code; "" for WHY_NONE */
 const char *reason_meaning(enum reason r);
@@ -58,6 +64,9 @@ struct breath_row {
     enum breath_kind kind;
     enum breath_initiation initiation;
     enum breath_control control;
+    enum pplat_basis pplat_basis;
+    enum cstat_basis cstat_basis;
+    enum autopeep_basis autopeep_basis;
     double v[COL_N];       /* numeric columns; NAN = empty. Text columns unused, but for the enums above */
     uint8_t why[COL_N];    /* enum reason for each empty cell */
     uint64_t quality;      /* bit r set: code r (enum reason); 0: good */

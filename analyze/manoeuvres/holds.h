@@ -1,30 +1,60 @@
-/* Inspiratory and expiratory holds within one breath: when they were. Their values (plateau, total PEEP) are
- * not read here. A stretch is occluded where |flow| <= zero flow + C_circuit |dP/dt|: a pull against closed
- * valves moves the tubing's gas. Rules: common practice, no source. */
+/* Inspiratory and expiratory holds, told from what stretches without flow (shut.h) were like.
+ *
+ * What tells shut valves from a machine that holds its pressure while flow has run out:
+ *   - pressure moves by 1.5 cmH2O and more while flow stands (an effort, a lung that leaks), and by 1 more than in the
+ *     patient's other stretches: what is held does not move;
+ *   - flow stops at once, and pressure stands where it stands in no other breath of his: the drop of R V' at the end of
+ *     inspiration, the rise from PEEP to total PEEP at that of expiration;
+ *   - it lasts: longer than 1.6 times the second longest of his stretches of 90 s before and 30 s after, and 0.3 s, so that
+ *     a set pause and long levels, which repeat, are none; without any other sign, an inflation longer than the second
+ *     longest by 0.7 s, or an inflation of a machine's clock (periods within 1 %) over 0.8 s late.
+ * Where a leak would have gone on flowing, a machine serves. Known 30 s after the end. All common practice, no source. */
 #ifndef TIDEMARK_ANALYZE_HOLDS_H
 #define TIDEMARK_ANALYZE_HOLDS_H
 
-#include "analyze/breath/measure.h"
-#include "analyze/manoeuvres/stretch.h"
+#include "analyze/manoeuvres/hold_reading.h"
+#include "analyze/manoeuvres/shut.h"
 
-struct holds_ctx {
-    const struct ring *ring;
-    const struct noise *noise;
-    const struct base_flow *base;
-    double flow_scale;
-    double circuit_c_l_cmh2o; /* 0.002 unless stated */
+#define HOLDS_SEEN  256
+#define HOLDS_CANDS 8
+
+struct hold_stretch {
+    int64_t from_ns, to_ns, raised_ns;
+    float length_s, swing_cmh2o, p_cmh2o;
+    bool inspired; /* after an inspiration, or at the upper level */
 };
 
-/* Time without flow at the end of inspiration, s. */
-double holds_pause_s(const struct holds_ctx *x, const struct seg_breath *b);
+struct hold_candidate {
+    struct shut_run run;
+    struct hold_stretch as;
+    struct ordinary usual;
+    double noise_cmh2o; /* sd of a 0.15 s mean of pressure */
+    double zero_l_s;
+    struct hold_reading reading;
+};
 
-/* An inspiratory hold: occluded for 0.7 s and 1.6 times the usual pause, pressure 3 above PEEP. */
-bool holds_inspiratory(const struct holds_ctx *x, const struct seg_breath *b, const struct ordinary *o,
-                       double pause_s, struct event *out);
+struct holds {
+    struct shut shut;
+    struct hold_stretch seen[HOLDS_SEEN]; /* the newest at (n_seen - 1) % HOLDS_SEEN */
+    uint64_t n_seen;
+    struct {
+        int64_t from_ns, to_ns;
+    } raised[HOLDS_SEEN]; /* inflations: pressure above the lower level */
+    uint64_t n_raised;
+    struct hold_candidate cand[HOLDS_CANDS];
+    int n_cand;
+};
 
-/* An expiratory hold at the end of a complete breath: occluded for 0.8 s, expiration 0.5 s longer than usual,
- * and pressure rises by 0.5, or an effort pulls it down by 1.5, or the machine's rhythm was held up. */
-bool holds_expiratory(const struct holds_ctx *x, const struct seg_breath *b, const struct ordinary *o,
-                      struct event *out);
+void holds_init(struct holds *h);
+
+/* After shut_tick's arguments. */
+void holds_tick(struct holds *h, const struct shut_ctx *x, const struct tick *t, uint64_t from, uint64_t to,
+                const struct ordinary *usual, bool spoiled);
+
+/* A hold that is certain by now_ns; `all`: the samples end here, whatever was seen has to do. Call until false. */
+bool holds_next(struct holds *h, int64_t now_ns, bool all, struct event *out, struct hold_reading *reading);
+
+/* The samples break off; what was under way is lost, what has ended stays. */
+void holds_cut(struct holds *h);
 
 #endif

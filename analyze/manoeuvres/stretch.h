@@ -11,11 +11,12 @@ struct tick {
     int64_t t_ns; /* start of the mean */
     double p;     /* cmH2O */
     double q_net; /* L/s, less the base flow */
+    double q;     /* L/s, as it is */
 };
 
 /* Medians over the last 10 ordinary breaths (complete, no gap, in no event); NAN until there are 3. */
 struct ordinary {
-    double peep_cmh2o, pip_cmh2o, te_s, pause_s, period_s;
+    double peep_cmh2o, pip_cmh2o, te_s, period_s;
     double period_spread; /* median |period - median| / median */
     double machine_share; /* of those breaths */
     double vt_l;          /* expired */

@@ -193,6 +193,6 @@ void glance_print(const struct night *n)
     volume_lines(n);
     mechanics_line(n);
     event_lines(n);
-    (void)fputs("  Not judged   asynchrony patterns, plateau, auto-PEEP, work: not built in this version\n", stdout);
+    (void)fputs("  Not judged   asynchrony patterns, work: not built in this version\n", stdout);
     (void)printf("  %s\n", wording_short());
 }

@@ -25,21 +25,25 @@ int lane_new(struct lane **out, struct ring *r, const struct recording_info *inf
         free(l);
         return TM_ERR_MEMORY;
     }
+    l->pending.uncalibrated = info->flow_uncalibrated;
     noise_init(&l->noise, r->rate_hz, l->scale.flow);
     seg_init(&l->seg, r, &l->noise, l->scale, lane_breath, l);
     timing_only_init(&l->timing, r, lane_breath, l);
     trend_init(&l->trend);
     tracker_init(&l->tracker);
+    trend_init(&l->habit_trend);
     l->ordinary = (struct ordinary){.peep_cmh2o = (double)NAN, .pip_cmh2o = (double)NAN,
-                                    .te_s = (double)NAN, .pause_s = (double)NAN, .period_s = (double)NAN,
+                                    .te_s = (double)NAN, .period_s = (double)NAN,
                                     .period_spread = (double)NAN, .vt_l = (double)NAN};
+    l->habit = l->ordinary;
     disconnection_init(&l->disconnection);
     sustained_inflation_init(&l->inflation);
     suction_init(&l->suction);
     one_way_init(&l->one_way);
     double c_ml = info->circuit_c_ml_cmh2o;
-    l->holds = (struct holds_ctx){.ring = r, .noise = &l->noise, .base = &l->seg.base, .flow_scale = l->scale.flow,
-                                  .circuit_c_l_cmh2o = isnan(c_ml) ? 0.002 : c_ml * 1e-3};
+    l->shut_x = (struct shut_ctx){.ring = r, .noise = &l->noise, .base = &l->seg.base, .flow_scale = l->scale.flow,
+                                  .circuit_c_l_cmh2o = isnan(c_ml) ? 0.003 * pow(l->scale.volume, 0.7) : c_ml * 1.5e-3};
+    holds_init(&l->holds);
     l->quiet_from_ns = l->suction_end_ns = -1;
     l->tick_len = ring_count(r, TICK_S);
     *out = l;
@@ -59,7 +63,8 @@ static void tick(struct lane *l, uint64_t from, uint64_t to)
     const struct ring *r = l->ring;
     struct event e;
     struct tick t = {.t_ns = ring_at(r, from)->t_ns, .p = ring_p_mean(r, from, to)};
-    t.q_net = ring_q_mean(r, from, to) - base_flow_at(&l->seg.base, t.p);
+    t.q = ring_q_mean(r, from, to);
+    t.q_net = t.q - base_flow_at(&l->seg.base, t.p);
     if (disconnection_tick(&l->disconnection, &t, &l->ordinary, &e))
         lane_event(l, &e);
     if (!l->disconnection.active && suction_tick(&l->suction, &t, &l->ordinary, &e))
@@ -68,6 +73,10 @@ static void tick(struct lane *l, uint64_t from, uint64_t to)
         lane_event(l, &e);
     if (sustained_inflation_tick(&l->inflation, &t, &l->ordinary, &e))
         lane_event(l, &e);
+    bool spoiled = l->disconnection.active || l->suction.active || l->one_way.active;
+    holds_tick(&l->holds, &l->shut_x, &t, from, to, &l->habit, spoiled);
+    if (l->holds.n_cand > 0)
+        lane_holds(l, t.t_ns, false);
     l->seg.no_lesson = sustained_inflation_suspected(&l->inflation) || l->disconnection.low_ns >= 0 || l->disconnection.active ||
                        l->one_way.active || suction_suspected(&l->suction, &l->ordinary);
     /* Rows leave after 120 s even if the stretch they lie in goes on: what began in it is no breath. One that ends is
@@ -107,9 +116,11 @@ int lane_cut(struct lane *l, enum reason why)
             lane_event(l, &e);
         if (sustained_inflation_cut(&l->inflation, &e))
             lane_event(l, &e);
+        lane_holds(l, now, true);
         trend_restart(&l->trend, now);
         lane_effort_cut(l);
     }
+    holds_cut(&l->holds);
     l->departed = false;
     l->quiet_from_ns = -1;
     return rc;

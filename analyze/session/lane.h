@@ -38,12 +38,15 @@ struct lane {
     struct timing_only timing;
     struct trend trend;
     struct ordinary ordinary;
+    struct trend habit_trend; /* as trend, but of every complete breath that is in no event: a high level held for long too */
+    struct ordinary habit;
     struct pending pending;
     struct disconnection disconnection;
     struct sustained_inflation inflation;
     struct suction suction;
     struct one_way one_way;
-    struct holds_ctx holds;
+    struct shut_ctx shut_x;
+    struct holds holds;
     struct lag lag;
     struct leak_model leak;
     struct pool pool;

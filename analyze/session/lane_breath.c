@@ -5,8 +5,8 @@
 #include "analyze/breath/order.h"
 #include "analyze/mechanics/leak_model.h"
 #include "analyze/mechanics/output_error.h"
-
 #include "analyze/session/lane_effort.h"
+#include "analyze/session/static_cells.h"
 
 #include <string.h>
 
@@ -18,6 +18,8 @@
 #define AFTER_SUCTION_S 60
 #define REFILL_NS       (7 * NS_PER_S / 10)
 #define END_GUARD_NS    (NS_PER_S / 8)
+#define LIFTED_CMH2O   4.0 /* over the usual peak: an inflation of its own */
+#define HOLD_CLEAR_NS  (NS_PER_S / 2)
 #define LITRES          2.0
 #define RETURN_LEAST    0.1
 #define LONG_OPEN_NS    (60 * NS_PER_S)
@@ -73,7 +75,8 @@ void lane_event(struct lane *l, const struct event *e)
         break;
     case EVENT_insp_hold:
     case EVENT_exp_hold:
-        pending_touch(&l->pending, e->start_ns, e->end_ns, WHY_event);
+        /* No breath begins in it, whatever efforts pull. */
+        pending_drop(&l->pending, &(struct stretch){.from_ns = e->start_ns + END_GUARD_NS, .to_ns = e->end_ns - END_GUARD_NS});
         break;
     default:
         break;
@@ -126,9 +129,10 @@ static void fit_empty(struct breath_row *row, enum reason why)
         row_empty(row, fit_cells[i], why);
 }
 
-static void fit(struct lane *l, const struct seg_breath *b, double peep_before, const struct breath_more *more,
-                struct breath_row *row)
+static void fit(struct lane *l, const struct seg_breath *b, double peep_before, struct pending_row *p)
 {
+    const struct breath_more *more = &p->more;
+    struct breath_row *row = &p->row;
     enum reason why = !b->complete ? seg_breath_why(b)
                       : row->quality & (UINT64_C(1) << WHY_gap) ? WHY_gap
                       : row->quality & (UINT64_C(1) << WHY_leak_high) ? WHY_leak_high
@@ -171,8 +175,33 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
     row_set(row, COL_fit_re_cmh2o_s_l, m.value[POOL_RE]);
     row_set(row, COL_fit_p0_cmh2o, f.p0_cmh2o);
     row_set(row, COL_fit_r2, f.r2);
+    p->fit = (struct autopeep_fit){.re_cmh2o_s_l = f.re_cmh2o_s_l, .k2 = f.k2, .e_cmh2o_l = f.e_cmh2o_l,
+                                   .p0_cmh2o = f.p0_cmh2o, .tau_s = f.tau_s, .lag_s = l->lag.lag_s};
     if (f.reduced)
         row_quality(row, WHY_fit_reduced);
+}
+
+/* Does another event that owns the stretch explain it? */
+static bool owned(const struct pending *p, const struct event *e)
+{
+    for (int i = 0; i < p->n_events; i++) {
+        const struct event *o = &p->events[i];
+        bool owns = o->id == EVENT_disconnection || o->id == EVENT_suction || o->id == EVENT_sustained_inflation || o->id == EVENT_gap;
+        if (owns && o->end_ns > e->start_ns - HOLD_CLEAR_NS && o->start_ns < e->end_ns + HOLD_CLEAR_NS)
+            return true;
+    }
+    return false;
+}
+
+void lane_holds(struct lane *l, int64_t now_ns, bool all)
+{
+    struct event e;
+    struct hold_reading h;
+    while (holds_next(&l->holds, now_ns, all, &e, &h))
+        if (!owned(&l->pending, &e)) {
+            lane_event(l, &e);
+            static_held(&l->pending, &h);
+        }
 }
 
 static void enter_heart(struct lane *l, const struct seg_breath *b)
@@ -242,17 +271,6 @@ static void expired_until(struct lane *l, const struct seg_breath *b)
     l->quiet_from_ns = ring_at(l->ring, i)->t_ns;
 }
 
-static void events_of_breath(struct lane *l, const struct seg_breath *b, double pause_s)
-{
-    struct event e;
-    if (l->disconnection.active || l->suction.active || l->one_way.active || l->inflation.active)
-        return;
-    if (holds_inspiratory(&l->holds, b, &l->ordinary, pause_s, &e))
-        lane_event(l, &e);
-    if (holds_expiratory(&l->holds, b, &l->ordinary, &e))
-        lane_event(l, &e);
-}
-
 /* Gas that goes in and doesn't come out again, by the sensor or by a leak that is known, is a new leak, suction or a lung that fills: a draw that gives back next to nothing,
  * and litres of which hardly half returns. */
 static bool no_breath(const struct lane *l, const struct seg_breath *b, const struct breath_more *more)
@@ -303,16 +321,19 @@ int lane_breath(void *user, const struct seg_breath *b)
     }
     lane_effort_breath(l, b, row);
     ratios(l, peep_before, &p->more, row);
-    fit(l, b, peep_before, &p->more, row);
+    fit(l, b, peep_before, p);
+    plateau_of(&l->shut_x, b, &p->plateau);
+    p->end_base_l_s = base_flow_at(&l->seg.base, row->v[COL_peep_cmh2o]);
     if (l->suction_end_ns >= 0 && b->t0_ns < l->suction_end_ns + AFTER_SUCTION_S * NS_PER_S)
         row_quality(row, WHY_after_suction);
     meet_stretches(l, b);
-    double pause_s = holds_pause_s(&l->holds, b);
-    events_of_breath(l, b, pause_s);
     if (b->complete && !(row->quality & ((UINT64_C(1) << WHY_event) | (UINT64_C(1) << WHY_gap)))) {
         enter_heart(l, b);
+        bool lifted = sustained_inflation_suspected(&l->inflation) && l->inflation.mean > l->habit.pip_cmh2o + LIFTED_CMH2O;
+        if (!lifted && !l->disconnection.active && !l->suction.active)
+            trend_ordinary(&l->habit_trend, row, &p->more, &l->habit);
         if (!l->seg.no_lesson)
-            trend_ordinary(&l->trend, row, &p->more, pause_s, &l->ordinary);
+            trend_ordinary(&l->trend, row, &p->more, &l->ordinary);
     }
     if (b->t0_ns < 60 * NS_PER_S && l->n_volumes < 64)
         l->volumes_l[l->n_volumes++] = p->more.vti_l;

@@ -10,6 +10,9 @@ int lane_breath(void *user, const struct seg_breath *b);
 /* Enters a finished event: rows within or beside it are marked or dropped. */
 void lane_event(struct lane *l, const struct event *e);
 
+/* Enters the holds that are certain by now (all: that were seen at all). */
+void lane_holds(struct lane *l, int64_t now_ns, bool all);
+
 /* Rows of the 60 s after it carry after_suction: those that wait and those to come. */
 void lane_suction_ended(struct lane *l, int64_t end_ns);
 

@@ -1,5 +1,7 @@
 #include "analyze/session/pending.h"
 
+#include "analyze/session/static_cells.h"
+
 #include <stdlib.h>
 #include <string.h>
 
@@ -162,6 +164,8 @@ static int release_row(struct pending *p, const struct noise *z, double heart_l_
     if (!r->dropped) {
         if (!isnan(r->row.v[COL_vti_ml]) || r->row.why[COL_vti_ml] != WHY_no_calib)
             classify_head(p, z, heart_l_s);
+        if (!p->uncalibrated)
+            static_cells(p, p->head, z);
         r->row.number = ++p->released_rows;
         r->row.v[COL_breath] = (double)r->row.number;
         rc = sink->row(sink->user, &r->row);
@@ -172,6 +176,12 @@ static int release_row(struct pending *p, const struct noise *z, double heart_l_
     return rc;
 }
 
+static int release_event(struct pending *p, struct event *e, const struct engine_sink *sink)
+{
+    static_event(p, e);
+    return sink->event(sink->user, e);
+}
+
 int pending_release(struct pending *p, int64_t now_ns, bool all, const struct noise *z, double heart_l_s, const struct engine_sink *sink)
 {
     int rc = TM_OK;
@@ -180,7 +190,7 @@ int pending_release(struct pending *p, int64_t now_ns, bool all, const struct no
         rc = release_row(p, z, heart_l_s, sink);
     int k = 0;
     while (rc == TM_OK && k < p->n_events && (all || p->events[k].end_ns + HOLD_NS <= now_ns))
-        rc = sink->event(sink->user, &p->events[k++]);
+        rc = release_event(p, &p->events[k++], sink);
     p->released_events += (uint64_t)k;
     p->n_events -= k;
     memmove(p->events, p->events + k, (size_t)p->n_events * sizeof *p->events);

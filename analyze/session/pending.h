@@ -5,6 +5,8 @@
 
 #include "analyze/breath/classify.h"
 #include "analyze/mechanics/effort.h"
+#include "analyze/manoeuvres/plateau.h"
+#include "analyze/mechanics/autopeep.h"
 #include "analyze/session/engine.h"
 
 #define PENDING_ROWS   1024 /* 120 s at 200 breaths a minute, and the neighbours behind */
@@ -15,6 +17,11 @@
 struct pending_row {
     struct breath_row row;
     struct breath_more more;
+    struct plateau plateau;
+    struct autopeep_fit fit;      /* of this breath; whether it still holds, the row's cells say */
+    double end_base_l_s;          /* leak or offset at its end: what flow out is short of */
+    bool exp_held;                /* an expiratory hold ends it */
+    struct hold_reading exp_hold;
     bool dropped; /* within a disconnection, suction, ...: not a breath */
 };
 
@@ -27,6 +34,7 @@ struct pending {
     int n_efforts;
     uint64_t released_rows, released_events;
     double flow_scale, rate_hz;
+    bool uncalibrated; /* flow has no scale */
 };
 
 int pending_init(struct pending *p, double flow_scale, double rate_hz) MUST_USE;

@@ -103,14 +103,13 @@ static double median_by(const struct trend *t, int n, size_t offset)
 
 #define ORD(field) ((size_t)((const char *)&t->ord[0].field - (const char *)&t->ord[0]))
 
-void trend_ordinary(struct trend *t, const struct breath_row *row, const struct breath_more *more, double pause_s,
+void trend_ordinary(struct trend *t, const struct breath_row *row, const struct breath_more *more,
                     struct ordinary *out)
 {
     uint64_t i = t->n_ord % TREND_ORDINARY;
     t->ord[i].peep = row->v[COL_peep_cmh2o];
     t->ord[i].pip = row->v[COL_pip_cmh2o];
     t->ord[i].te_s = row->v[COL_te_s];
-    t->ord[i].pause_s = pause_s;
     t->ord[i].period_s = row->v[COL_ttot_s];
     t->ord[i].vt_l = more->vte_l;
     t->ord[i].machine = classify_is_machine(more);
@@ -118,14 +117,13 @@ void trend_ordinary(struct trend *t, const struct breath_row *row, const struct 
     int n = t->n_ord < TREND_ORDINARY ? (int)t->n_ord : TREND_ORDINARY;
     *out = (struct ordinary){.n = n};
     if (n < 3) {
-        out->peep_cmh2o = out->pip_cmh2o = out->te_s = out->pause_s = (double)NAN;
+        out->peep_cmh2o = out->pip_cmh2o = out->te_s = (double)NAN;
         out->period_s = out->period_spread = out->vt_l = (double)NAN;
         return;
     }
     out->peep_cmh2o = median_by(t, n, ORD(peep));
     out->pip_cmh2o = median_by(t, n, ORD(pip));
     out->te_s = median_by(t, n, ORD(te_s));
-    out->pause_s = median_by(t, n, ORD(pause_s));
     out->period_s = median_by(t, n, ORD(period_s));
     out->vt_l = median_by(t, n, ORD(vt_l));
     double spread[TREND_ORDINARY];

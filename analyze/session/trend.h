@@ -17,7 +17,7 @@ struct trend {
     uint64_t n; /* measured breaths in a row: none between them is unknown */
     int64_t known_from_ns; /* since when every breath and its volumes are known */
     struct {
-        double peep, pip, te_s, pause_s, period_s, vt_l;
+        double peep, pip, te_s, period_s, vt_l;
         bool machine;
     } ord[TREND_ORDINARY];
     uint64_t n_ord;
@@ -32,7 +32,7 @@ void trend_restart(struct trend *t, int64_t from_ns);
 void trend_breath(struct trend *t, const struct breath_more *more, struct breath_row *row);
 
 /* Enters an ordinary breath; and the medians so far. */
-void trend_ordinary(struct trend *t, const struct breath_row *row, const struct breath_more *more, double pause_s,
+void trend_ordinary(struct trend *t, const struct breath_row *row, const struct breath_more *more,
                     struct ordinary *out);
 
 #endif

@@ -90,6 +90,12 @@ const char *csv_text(const struct breath_row *r, enum col c, char buf[CSV_TEXT_M
         return control_name(r->control);
     case COL_effort:
         return effort_name(r->v[COL_effort]);
+    case COL_pplat_basis:
+        return pplat_basis_name(r->pplat_basis);
+    case COL_cstat_basis:
+        return cstat_basis_name(r->cstat_basis);
+    case COL_autopeep_basis:
+        return autopeep_basis_name(r->autopeep_basis);
     case COL_quality:
         return quality_text(r, buf);
     case COL_unjudged:
@@ -121,6 +127,9 @@ static enum reason why_of(const struct csv_context *x, const struct breath_row *
     if (c == COL_start_time)
         return x->info->start_known ? WHY_NONE : WHY_no_mark;
     if (never_empty(c))
+        return WHY_NONE;
+    if ((c == COL_pplat_basis && r->pplat_basis != PPLAT_NONE) || (c == COL_cstat_basis && r->cstat_basis != CSTAT_NONE) ||
+        (c == COL_autopeep_basis && r->autopeep_basis != AUTOPEEP_NONE))
         return WHY_NONE;
     shown->number = number_scaled(r->v[c], f->decimals, &shown->scaled);
     if (shown->number)

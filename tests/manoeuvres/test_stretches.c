@@ -17,13 +17,14 @@
 
 #define TICK_NS INT64_C(50000000)
 
-static const struct ordinary usual = {8, 22, 2.0, 0.0, 3.0, 0.01, 1.0, 0.5, 10};
+static const struct ordinary usual = {8, 22, 2.0, 3.0, 0.01, 1.0, 0.5, 10};
 
 /* Volume control at PEEP 8: 1 s in, 2 s out. */
 static struct tick breathing(int i) {
     double at = fmod(i * 0.05, 3.0);
     struct tick t = {i * TICK_NS, at < 1 ? 13 + 9 * at : 8,
-                     at < 1 ? 0.5 : -1.0 * exp(-2 * (at - 1))};
+                     at < 1 ? 0.5 : -1.0 * exp(-2 * (at - 1)), 0};
+    t.q = t.q_net;
     return t;
 }
 
