@@ -237,8 +237,8 @@ static void events_of_breath(struct lane *l, const struct seg_breath *b, double 
         lane_event(l, &e);
 }
 
-/* Gas that goes in and doesn't come out again, by the sensor or by a leak that is known, is a new leak, suction or a lung that fills: a draw that gives back next to nothing,
- * and litres of which hardly half returns. */
+/* Gas that goes in and doesn't come out again, by the sensor or by a leak that is known, is a new leak, suction or a lung
+ * that fills: a draw that gives back next to nothing, and litres of which hardly half returns. */
 static bool no_breath(const struct lane *l, const struct seg_breath *b, const struct breath_more *more)
 {
     bool cut = !b->complete && b->why != WHY_breath_long; /* what would have come out is not known */
