@@ -271,8 +271,8 @@ static void expired_until(struct lane *l, const struct seg_breath *b)
     l->quiet_from_ns = ring_at(l->ring, i)->t_ns;
 }
 
-/* Gas that goes in and doesn't come out again, by the sensor or by a leak that is known, is a new leak, suction or a lung that fills: a draw that gives back next to nothing,
- * and litres of which hardly half returns. */
+/* Gas that goes in and doesn't come out again, by the sensor or by a leak that is known, is a new leak, suction or a lung
+ * that fills: a draw that gives back next to nothing, and litres of which hardly half returns. */
 static bool no_breath(const struct lane *l, const struct seg_breath *b, const struct breath_more *more)
 {
     bool cut = !b->complete && b->why != WHY_breath_long; /* what would have come out is not known */

@@ -110,7 +110,7 @@ static void closed_suction(void **state) {
 /* Somebody breathes 0.5 L on his own, 1.5 s in and 1.5 s out, through a limb of so much resistance. */
 static struct tick own_breathing(int i, double level, double limb) {
     double q = 0.52 * sin(2 * 3.14159265358979 * fmod(i * 0.05, 3.0) / 3.0);
-    return (struct tick){i * TICK_NS, level - limb * q, q};
+    return (struct tick){i * TICK_NS, level - limb * q, q, q};
 }
 
 /* PEEP is set to 0 and the patient breathes on: pressure follows flow, by Ohm's law. Through an open
@@ -140,7 +140,7 @@ static int inflated(int ticks, bool breathed, struct event *out) {
     for (int i = 0; i < 2400; i++) {
         struct tick t = breathing(i);
         if (i >= 400 && i < 400 + ticks) {
-            t = breathed ? own_breathing(i, 20, 1) : (struct tick){i * TICK_NS, 20, 0};
+            t = breathed ? own_breathing(i, 20, 1) : (struct tick){i * TICK_NS, 20, 0, 0};
         }
         events += sustained_inflation_tick(&s, &t, &usual, out);
     }
