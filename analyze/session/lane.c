@@ -30,6 +30,7 @@ int lane_new(struct lane **out, struct ring *r, const struct recording_info *inf
     timing_only_init(&l->timing, r, lane_breath, l);
     trend_init(&l->trend);
     tracker_init(&l->tracker);
+    l->tracked_peep_cmh2o = (double)NAN;
     l->ordinary = (struct ordinary){.peep_cmh2o = (double)NAN, .pip_cmh2o = (double)NAN,
                                     .te_s = (double)NAN, .pause_s = (double)NAN, .period_s = (double)NAN,
                                     .period_spread = (double)NAN};
