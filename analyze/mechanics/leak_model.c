@@ -16,7 +16,8 @@
 #define WORTH       8    /* independent residuals in a breath: they are coloured */
 #define FIRST       20   /* breaths weighed one by one, then one in EVERY */
 #define EVERY       8
-#define UNLIKELY    6.0  /* where nothing was learnt, an orifice */
+#define UNLIKELY    8.0
+#define OVERWHELMING 40.0
 
 static double weight(enum leak_law law, double p, double low)
 {
@@ -90,13 +91,15 @@ static void take(struct motion_samples *s, enum leak_law law, double k, double l
     }
 }
 
+/* An orifice unless another law explains the breaths clearly better. What a lung that relaxes or is unequal leaves in the
+ * residuals looks like a leak in inspiration: that is believed where the even spread is refuted with it, as it must be if gas
+ * leaves at high pressure, or where the evidence is overwhelming. */
 static enum leak_law likeliest(const struct leak_model *m)
 {
-    enum leak_law best = LEAK_ROOT;
-    for (enum leak_law law = LEAK_EVEN; law < LEAK_LAWS; law++)
-        if (m->against[law] + UNLIKELY < m->against[best] + (best == LEAK_ROOT ? 0 : UNLIKELY))
-            best = law;
-    return best;
+    const double *x = m->against;
+    if ((x[LEAK_ABOVE] < -UNLIKELY && x[LEAK_EVEN] > UNLIKELY) || x[LEAK_ABOVE] < -OVERWHELMING)
+        return LEAK_ABOVE;
+    return x[LEAK_EVEN] < -UNLIKELY && x[LEAK_EVEN] < x[LEAK_ABOVE] ? LEAK_EVEN : LEAK_ROOT;
 }
 
 static void weigh(struct leak_model *m, struct motion_samples *s, double *work)

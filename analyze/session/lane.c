@@ -32,6 +32,7 @@ int lane_new(struct lane **out, struct ring *r, const struct recording_info *inf
     trend_init(&l->trend);
     tracker_init(&l->tracker);
     trend_init(&l->habit_trend);
+    l->tracked_peep_cmh2o = (double)NAN;
     l->ordinary = (struct ordinary){.peep_cmh2o = (double)NAN, .pip_cmh2o = (double)NAN,
                                     .te_s = (double)NAN, .period_s = (double)NAN,
                                     .period_spread = (double)NAN, .vt_l = (double)NAN};

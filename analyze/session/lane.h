@@ -52,6 +52,7 @@ struct lane {
     struct pool pool;
     struct steps steps;
     struct tracker tracker;
+    double tracked_peep_cmh2o; /* the ordinary breaths' PEEP that the tracker knows; NAN */
     struct effort_watch watch; /* the last breath: judged when the next has closed */
     struct effort_curve curve;
     double heart[LANE_HEARTS]; /* A_h of the last expirations */

@@ -14,6 +14,8 @@
 #define CDYN_SPAN_CMH2O 2.0  /* under it the quotient is noise */
 #define SURE_E          0.05 /* standard errors, relative, above which constants are not believed */
 #define ATTENUATION_MAX 0.01 /* more than that of R is lost to noise in flow */
+#define SAME_E          0.08 /* of the tracked constants, in their logarithms */
+#define SAME_R          0.12
 #define SURE_R          0.08
 #define AFTER_SUCTION_S 60
 #define REFILL_NS       (7 * NS_PER_S / 10)
@@ -129,6 +131,17 @@ static void fit_empty(struct breath_row *row, enum reason why)
         row_empty(row, fit_cells[i], why);
 }
 
+/* What looked like an effort was none if the constants are those of the passive breaths before: a real one of 1 cmH2O moves Ri by
+ * a fifth. */
+static bool as_tracked(const struct mechanics *m, const struct motion_fit *f)
+{
+    if (m->quality != MECHANICS_GOOD || m->source != SOURCE_FIT)
+        return false;
+    double q = f->r_chord - f->ri_cmh2o_s_l, q_out = f->re_chord - f->re_cmh2o_s_l; /* K2's part of the chords */
+    return fabs(log(f->e_cmh2o_l / m->e_cmh2o_l)) < SAME_E && fabs(log(f->r_chord / (m->ri_cmh2o_s_l + q))) < SAME_R &&
+           fabs(log(f->re_chord / (m->re_cmh2o_s_l + q_out))) < SAME_R;
+}
+
 static void fit(struct lane *l, const struct seg_breath *b, double peep_before, struct pending_row *p)
 {
     const struct breath_more *more = &p->more;
@@ -151,7 +164,7 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
                                 .v_range_min_l = l->infant ? 0.008 : 0.08,
                                 .pip_cmh2o = row->v[COL_pip_cmh2o], .peep_cmh2o = peep_before,
                                 .q_sd_l_s = l->noise.q_sd_l_s, .a_heart_l_s = l->heart_resid_l_s,
-                                .effort_seen = effort};
+                                .effort_seen = effort && l->watch.m.quality != MECHANICS_GOOD};
     struct motion_fit f;
     motion_fit(&l->samples, &lim, l->work, &f);
     if (f.why != WHY_NONE) {
@@ -162,6 +175,10 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
         fit_empty(row, WHY_fit_poor);
         return;
     }
+    if (effort && !as_tracked(&l->watch.m, &f)) {
+        fit_empty(row, WHY_effort_suspected);
+        return;
+    }
     struct pool_mean m;
     pool_enter(&l->pool, (struct pool_breath){.t0_ns = b->t0_ns, .ti_s = l->samples.ti_s, .vt_l = more->vti_l,
                                               .span_cmh2o = lim.pip_cmh2o - lim.peep_cmh2o}, &f, &m);
@@ -169,7 +186,8 @@ static void fit(struct lane *l, const struct seg_breath *b, double peep_before, 
         fit_empty(row, WHY_fit_poor);
         return;
     }
-    tracker_fit(&l->tracker, &f, &m, b->t2_ns);
+    if (!effort)
+        tracker_fit(&l->tracker, &f, &m, b->t2_ns);
     row_set(row, COL_fit_crs_ml_cmh2o, 1000 / m.value[POOL_E]);
     row_set(row, COL_fit_r_cmh2o_s_l, m.value[POOL_RI]);
     row_set(row, COL_fit_re_cmh2o_s_l, m.value[POOL_RE]);

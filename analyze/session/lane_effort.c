@@ -7,6 +7,7 @@
 #define AFTER_NS     (2 * NS_PER_S)
 #define HEART_RAD_S  8.2  /* 78 beats a minute */
 #define LEAK_MOST_PCT 40.0
+#define PEEP_MOVED   1.0  /* cmH2O */
 #define SWING        10.0 /* cmH2O that fills the usual breath, where nothing else is known of the lung */
 #define LIMB         3.0  /* cmH2O s/L of the expiratory limb: the heart's gas passes it too */
 
@@ -76,6 +77,18 @@ static void judge(struct lane *l, const struct effort_watch *w, const struct seg
     }
 }
 
+/* PEEP moved by over 1 cmH2O: the lung stands elsewhere on its curve. By the median of ordinary breaths, which an effort's dip
+ * does not move. */
+static void follow_peep(struct lane *l, int64_t now_ns)
+{
+    double peep = l->ordinary.peep_cmh2o;
+    if (isnan(peep) || fabs(peep - l->tracked_peep_cmh2o) <= PEEP_MOVED)
+        return;
+    if (!isnan(l->tracked_peep_cmh2o))
+        tracker_reset(&l->tracker, now_ns);
+    l->tracked_peep_cmh2o = peep;
+}
+
 void lane_effort_breath(struct lane *l, const struct seg_breath *b, struct breath_row *row)
 {
     if (l->watch.waits && l->watch.b.i0 >= l->ring->begin)
@@ -87,6 +100,7 @@ void lane_effort_breath(struct lane *l, const struct seg_breath *b, struct breat
         tracker_steps(&l->tracker, now.e_cmh2o_l, now.r_cmh2o_s_l, now.spread, now.agree);
         tracker_assume(&l->tracker, SWING / leak_volume_l(&l->leak), now.tau_s);
     }
+    follow_peep(l, b->t0_ns);
     l->watch = (struct effort_watch){.waits = true, .b = *b};
     tracker_now(&l->tracker, b->t0_ns, row->v[COL_leak_pct], &l->watch.m);
     row_empty(row, COL_effort, l->watch.m.quality == MECHANICS_NONE ? WHY_no_mechanics : WHY_gap);
