@@ -18,6 +18,7 @@
 #define TIME_SURE     0.4
 #define SLOPE_LEAST   0.05 /* of the peak a second */
 #define RISES         0.5
+#define FALLS         0.8
 #define LASTS_ALIKE   0.25
 #define PROFILE_LEAST 3
 #define PUSH_ALIKE    0.2
@@ -26,7 +27,7 @@
 #define PRESSURE_ALIKE 0.06
 #define HEART_R       10.0 /* cmH2O.s/L: what its flow makes of pressure, about */
 #define REPETITION    2.0
-#define RUN_OUT       0.06 /* flow cycling is set to 5 % of the peak at the least, and valves take time */
+#define RUN_OUT       0.06 /* flow cycling is set to 5 % of the peak at the least; in a valve's delay flow that falls steeply goes on */
 
 /* Of 30 ms means; the heart's flow beside. */
 struct classify_noise {
@@ -246,7 +247,7 @@ static enum cycled cycled_by(const struct classify_item *v, int k)
     const struct breath_more *own = v[k].more;
     double sum = 0;
     int count = 0;
-    if (own->end_share < RUN_OUT || own->end_slope > RISES)
+    if ((own->end_share < RUN_OUT && own->end_slope > -FALLS) || own->end_slope > RISES)
         return CYCLED_TIME;
     for (int i = 0; i <= k; i++) {
         if (isnan(v[i].more->ends_by_time) || !classify_is_machine(v[i].more) || !given_alike(&v[i], &v[k]))

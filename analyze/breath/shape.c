@@ -8,7 +8,12 @@
 #define PARTS          12
 #define STRAIGHT_FROM  2
 #define LATER          5
-#define TUBING_MOST    0.003 /* L/cmH2O */
+#define TUBING_LEAST   0.0007 /* L/cmH2O, an infant's; an adult's: */
+#define TUBING_MOST    0.003
+#define STILL          0.02  /* of the rise: no machine holds its pressure better */
+#define STRAIGHT       0.01
+#define FULL_S         0.12  /* valves, tubing and sensors lag in any patient */
+#define FULL_SHARE     0.85
 #define PROFILE_FROM_S 0.15
 #define PROFILE_STEP_S 0.07
 /* Flow ends at the last sample over max(0.03, 8 % of the peak): a pause inside the window would make volume
@@ -109,7 +114,7 @@ static double strays(const double *v, int from, double noise)
 }
 
 /* Flow of the machine: what the tubing takes while pressure rises is added, as much as makes flow straightest. */
-static void with_tubing(const struct parts *x, double *q)
+static void with_tubing(const struct parts *x, double most, double *q)
 {
     double d[PARTS], dt = x->part_s;
     int n = PARTS - 1 - STRAIGHT_FROM;
@@ -124,9 +129,22 @@ static void with_tubing(const struct parts *x, double *q)
         tq += t * a, td += t * b, tt += t * t, dd += b * b, dq += a * b;
     }
     dd -= td * td / tt, dq -= td * tq / tt;
-    double c = dd > 0 ? larger(0, smaller(-dq / dd, TUBING_MOST)) : 0;
+    double c = dd > 0 ? larger(0, smaller(-dq / dd, most)) : 0;
     for (int i = 0; i < PARTS; i++)
         q[i] = x->q[i] + c * d[i];
+}
+
+/* How long flow takes to its first 85 %: a machine that controls flow gives it at once; one that raises pressure slowly
+ * does not. */
+static double full_after_s(const struct parts *v)
+{
+    double top = 0;
+    int i = 0;
+    for (int j = 0; j < PARTS; j++)
+        top = larger(top, v->q[j]);
+    while (v->q[i] < FULL_SHARE * top)
+        i++;
+    return (i + 0.5) * v->part_s;
 }
 
 static bool parts_of(const struct measure_ctx *x, const struct seg_breath *b, uint64_t stop, struct parts *out)
@@ -155,14 +173,15 @@ static double control_score(const struct measure_ctx *x, const struct parts *v, 
 {
     double root = sqrt(larger(1, v->part_s * x->ring->rate_hz)), q_noise = x->noise->q_sd_l_s / root, p_noise = x->noise->p_sd_cmh2o / root;
     double machine[PARTS];
-    with_tubing(v, machine);
+    with_tubing(v, TUBING_LEAST + (TUBING_MOST - TUBING_LEAST) * smaller(1, x->seg->scale.flow), machine);
     peak = larger(peak, 1e-4);
     double stray5 = strays(v->p, 5, p_noise) / v->rise, stray7 = strays(v->p, 7, p_noise) / v->rise;
     double straight = line_of(machine, STRAIGHT_FROM, q_noise).left / peak, bare = line_of(v->q, STRAIGHT_FROM, q_noise).left / peak;
     double q_bend = within((v->q[3] + v->q[11] - 2 * v->q[7]) / peak), p_bend = within((v->p[3] + v->p[11] - 2 * v->p[7]) / v->rise);
     double falls = smaller(0, within(line_of(v->p, 7, p_noise).climbs / v->rise));
-    double score = 0.95 * log(larger(stray5, 0.005)) + 1.9 * log(larger(stray7, 0.005)) - 1.5 * log(larger(straight, 0.004)) -
-                   1.3 * log(larger(bare, 0.004)) - 3.0 * q_bend - 3.1 * p_bend - 9.0 * falls - 1.0;
+    double score = 1.6 * log(larger(stray5, STILL)) + 2.6 * log(larger(stray7, STILL)) - 2.2 * log(larger(straight, STRAIGHT)) -
+                   0.8 * log(larger(bare, STRAIGHT)) - 2.7 * q_bend - 3.5 * p_bend - 8.0 * falls -
+                   0.8 * larger(0, log(full_after_s(v) / (larger(FULL_S * x->seg->scale.time, FULL_S) + 2 / x->ring->rate_hz))) + 1.4;
     return larger(-SCORE_MOST, smaller(SCORE_MOST, score));
 }
 
