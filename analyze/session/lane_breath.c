@@ -24,6 +24,9 @@
 #define HOLD_CLEAR_NS  (NS_PER_S / 2)
 #define LITRES          2.0
 #define RETURN_LEAST    0.1
+#define RETURN_QUARTER  0.25
+#define BACK_S          3.0 /* what comes back of a breath does so in this time */
+#define SETTLED_S       5.0
 #define LONG_OPEN_NS    (60 * NS_PER_S)
 
 static const enum col fit_cells[] = {COL_fit_crs_ml_cmh2o, COL_fit_r_cmh2o_s_l, COL_fit_re_cmh2o_s_l,
@@ -289,6 +292,19 @@ static void expired_until(struct lane *l, const struct seg_breath *b)
     l->quiet_from_ns = ring_at(l->ring, i)->t_ns;
 }
 
+/* A draw with nothing after it for long: the quiet that follows tells what leaks. What is left of the draw has to count as a
+ * breath, and a quarter of it to come back. */
+static bool leaked_only(const struct lane *l, const struct seg_breath *b, const struct breath_more *more)
+{
+    uint64_t settled = b->i1 + ring_count(l->ring, SETTLED_S), back = b->i1 + ring_count(l->ring, BACK_S);
+    if (b->machine || b->complete || b->why != WHY_breath_long || !b->has_t1 || b->i2 < settled + (back - b->i1))
+        return false;
+    double leaks = ring_q_mean(l->ring, settled, b->i2);
+    double in = more->vti_l - leaks * (double)(b->t1_ns - b->t0_ns) * 1e-9;
+    double out = leaks * BACK_S - ring_vol_l(l->ring, b->i1, back);
+    return in < l->scale.count_min_l || out < RETURN_QUARTER * in;
+}
+
 /* Gas that goes in and doesn't come out again, by the sensor or by a leak that is known, is a new leak, suction or a lung
  * that fills: a draw that gives back next to nothing, and litres of which hardly half returns. */
 static bool no_breath(const struct lane *l, const struct seg_breath *b, const struct breath_more *more)
@@ -296,6 +312,8 @@ static bool no_breath(const struct lane *l, const struct seg_breath *b, const st
     bool cut = !b->complete && b->why != WHY_breath_long; /* what would have come out is not known */
     bool returns_half = b->complete && more->vte_l >= 0.5 * more->vti_l;
     if (more->vti_l > LITRES * l->scale.volume && !returns_half && !cut)
+        return true;
+    if (leaked_only(l, b, more))
         return true;
     double peep = isnan(b->peep_before) ? b->p_foot : b->peep_before, leaks = larger(base_flow_at(&l->seg.base, peep), 0);
     double in = more->vti_l - leaks * (double)(b->t1_ns - b->t0_ns) * 1e-9;
