@@ -169,8 +169,14 @@ static void note_turn(struct seg *s, double q_net)
         s->turned = true;
 }
 
-static int step_waiting(struct seg *s, uint64_t end, bool rise, double q_net)
+static int step_waiting(struct seg *s, uint64_t end, bool rise, bool maybe_fall, double q_net)
 {
+    struct seg_turn turn;
+    if (maybe_fall && s->state == SEG_EXP && seg_turn_release(s, end, &turn)) {
+        s->open.i1 = turn.i1;
+        s->open.t1_ns = turn.t1_ns;
+        s->open.fall = true;
+    }
     if (!s->turned)
         note_turn(s, q_net);
     if (seg_onset(s, end, rise, q_net) == ONSET_CONFIRMED)
@@ -295,7 +301,7 @@ static int advance(struct seg *s, uint64_t look)
         if (s->state == SEG_INSP)
             rc = step_inspiring(s, horizon, maybe && dp > 0, maybe && dp < 0, q_net);
         else
-            rc = step_waiting(s, horizon, maybe && dp > 0, q_net);
+            rc = step_waiting(s, horizon, maybe && dp > 0, maybe && dp < 0, q_net);
         s->n += s->stride;
     }
     return rc;

@@ -321,3 +321,18 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
     }
     return TURN_NONE;
 }
+
+bool seg_turn_release(const struct seg *s, uint64_t end, struct seg_turn *out)
+{
+    struct elbow e;
+    double rise = s->p_peak - s->peep, least = larger(HELD_CMH2O, HELD_SHARE * rise);
+    if (!s->open.machine || s->open.fall || s->cand || isnan(s->peep) || ring_at(s->ring, s->n)->p < s->peep + least)
+        return false;
+    if (!elbow_fall(&s->elbow, s->n, end, s->peep, &e) || e.at <= s->open.i1 || e.p_foot < s->peep + least)
+        return false;
+    for (uint64_t j = s->open.i1; j + s->elbow.mean <= e.at; j += s->elbow.half)
+        if (ring_p_mean(s->ring, j, j + s->elbow.mean) < s->peep + least)
+            return false;
+    *out = (struct seg_turn){.i1 = e.at, .t1_ns = e.t_ns, .fall = true, .turned = true};
+    return true;
+}
