@@ -19,6 +19,9 @@
 #define PUSHED_S       0.1
 #define DRAWN_LEAST_S  0.35 /* a machine that a draw triggers answers sooner */
 #define GIVEN          0.85
+#define DIP_CMH2O      1.0
+#define DIP_SDS        8.0
+#define DIP_GRAIN_S    0.010
 #define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
 
 void seg_init(struct seg *s, struct ring *r, const struct noise *z, struct breath_scale scale, seg_breath_fn *fn,
@@ -233,10 +236,35 @@ static void begin_at_rise(struct seg *s)
     s->open.p_foot = ring_p_mean(r, at - s->elbow.half, at + 1);
 }
 
+/* A draw on shut valves pulls pressure down ever faster until the machine gives: t0 moves to the steepest fall before the
+ * lowest pressure, while flow still rises. */
+static void begin_at_dip(struct seg *s)
+{
+    const struct ring *r = s->ring;
+    uint64_t k = ring_count(r, DIP_GRAIN_S), to = s->open.i0 + ring_count(r, DRAWN_LEAST_S * s->scale.time), low = s->open.i0;
+    double p_low = ring_p_mean(r, low, low + k), p0 = p_low, steepest = 0;
+    for (uint64_t j = low; j < to && j + k <= s->n && ring_at(r, j)->q < GIVEN * s->q_peak; j++) {
+        double p = ring_p_mean(r, j, j + k);
+        low = p < p_low ? j : low;
+        p_low = smaller(p_low, p);
+    }
+    if (p0 - p_low < larger(DIP_CMH2O, DIP_SDS * s->noise->p_sd_cmh2o))
+        return;
+    uint64_t at = s->open.i0;
+    for (uint64_t j = s->open.i0; j + k <= low; j++) {
+        double fall = ring_p_mean(r, j, j + k) - ring_p_mean(r, j + k, j + 2 * k);
+        at = fall > steepest ? j + k : at;
+        steepest = larger(steepest, fall);
+    }
+    s->open.i0 = at;
+    s->open.t0_ns = s->open.steady_ns = ring_at(r, at)->t_ns;
+}
+
 static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net)
 {
     struct seg_turn turn;
     const struct ring_slot *now = ring_at(s->ring, s->n);
+    bool drawn = s->open.drawn;
     s->q_peak = larger(s->q_peak, q_net);
     s->p_peak = larger(s->p_peak, now->p);
     if (now->vol_l >= s->v_peak_l) {
@@ -247,11 +275,14 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
         s->v_low_at = s->n;
     }
     /* Nobody who draws gas in raises the pressure at his own mouth. */
-    if (!s->open.machine && q_net > s->q_hi && pushed(s)) {
+    if (!s->open.machine && q_net > -s->q_lo && pushed(s)) {
         s->open.machine = s->open.drawn = true;
         begin_at_rise(s);
     }
-    switch (seg_turn_look(s, end, maybe_rise, maybe_fall, q_net, &turn)) {
+    enum turn what = seg_turn_look(s, end, maybe_rise, maybe_fall, q_net, &turn);
+    if (s->open.drawn && !drawn)
+        begin_at_dip(s);
+    switch (what) {
     case TURN_NONE:
         break;
     case TURN_STEP: /* the machine joined in: t0 moves to its step */

@@ -36,6 +36,10 @@
 #define STOP_ABRUPT      1.3
 #define DRAWN_S          4.0 /* nobody inspires evenly for so long, to stop at once */
 #define INSP_MIN_S       0.08
+#define EVEN_S           0.25
+#define EVEN_SHARE       0.10
+#define EVEN_OF_PEAK     0.7
+#define DRAWN_ON         0.25
 
 /* Does flow stay outward long enough: a volume, before it comes back inward. */
 static bool outward_for_good(const struct seg *s, uint64_t from, uint64_t end)
@@ -68,21 +72,23 @@ static bool pressure_held(const struct seg *s)
 }
 
 /* Nor is it while pressure still has to rise by 1 and to fall by 2 within half a second: the valves are shut, a muscle
- * lets go, and the tubing's gas moves a little. */
+ * lets go, and the tubing's gas moves a little. Where no machine has shown yet, pressure has to top PEEP by 3 while nothing
+ * flows out: against an open valve only flow makes that. */
 static bool pressure_rises_first(const struct seg *s, uint64_t from, uint64_t end)
 {
-    uint64_t to = from + ring_count(s->ring, FALL_WITHIN_S * s->scale.time), k = s->elbow.half;
-    if (from + k >= end)
+    uint64_t to = from + ring_count(s->ring, FALL_WITHIN_S * s->scale.time), k = s->elbow.half, at = from;
+    if (from + k >= end || (!s->open.machine && isnan(s->peep)))
         return false;
     double now = ring_p_mean(s->ring, from - k, from + 1), top = now;
     double in = s->v_peak_l - ring_at(s->ring, s->open.i0)->vol_l;
-    for (uint64_t j = from; s->open.machine && j < to && j + k < end; j += k) {
+    for (uint64_t j = from; j < to && j + 2 * k < end; j += k) {
         double p = ring_p_mean(s->ring, j, j + k);
+        at = p > top ? j : at;
         top = larger(top, p);
         if (ring_vol_l(s->ring, from, j) < -EXPIRED_SHARE * in) /* that much does not pass shut valves */
             return false;
         if (top - now >= 1 && p <= top - 2)
-            return true;
+            return s->open.machine || (top > s->peep + HELD_CMH2O && ring_q_mean(s->ring, at, at + 2 * k) > -s->q_lo);
     }
     return false;
 }
@@ -133,12 +139,15 @@ static struct dip dip_before(const struct seg *s, uint64_t foot, uint64_t from)
 {
     struct dip d = {.p_top = -INFINITY, .p_low = INFINITY, .q_low = INFINITY, .p_start = foot, .q_last = foot};
     uint64_t at = foot;
+    bool risen = false; /* flow dips from where it came to; before that it rose, maybe slowly */
     for (uint64_t j = from; j <= foot; j++) {
         const struct ring_slot *a = ring_at(s->ring, j);
         double q = a->q - base_flow_at(&s->base, a->p);
-        if (q <= d.q_low + s->q_lo)
+        risen = risen || q >= SECOND_Q_SHARE * s->q_peak;
+        if (risen && q <= d.q_low + s->q_lo)
             d.q_last = j;
-        d.q_low = smaller(d.q_low, q);
+        if (risen)
+            d.q_low = smaller(d.q_low, q);
         if (a->p >= d.p_top) { /* what is low counts from the top on */
             d.p_top = a->p;
             d.p_low = INFINITY;
@@ -278,13 +287,41 @@ static bool standing_at_peep(const struct seg *s, uint64_t end)
     return hi - lo < s->q_hi && hi < 0.2 * s->scale.flow;
 }
 
+/* Even flow, however low pressure stays, is given: volume control that a strong effort outdraws. */
+static bool fed_evenly(const struct seg *s)
+{
+    uint64_t back = ring_count(s->ring, EVEN_S * s->scale.time), k = s->elbow.mean;
+    double lo = INFINITY, hi = -INFINITY;
+    if (s->n < s->open.i0 + back + ring_count(s->ring, INSP_MIN_S))
+        return false;
+    for (uint64_t j = s->n - back; j + k <= s->n; j += k) {
+        double q = ring_q_mean(s->ring, j, j + k) - base_flow_at(&s->base, ring_at(s->ring, j)->p);
+        lo = smaller(lo, q);
+        hi = larger(hi, q);
+    }
+    return hi - lo < EVEN_SHARE * hi && lo > 2 * s->q_hi && hi > EVEN_OF_PEAK * s->q_peak;
+}
+
+/* The machine's fall. Where it gave evenly, a joint drop is the end also if the patient draws on. */
+static bool machine_falls(const struct seg *s, uint64_t end, struct elbow *e)
+{
+    bool even = fed_evenly(s);
+    *e = (struct elbow){0};
+    if (!s->open.machine && !even)
+        return false;
+    return elbow_fall(&s->elbow, s->n, end, s->peep, e) ||
+           (even && e->q_step > DRAWN_ON * e->q_foot && e->p_step > LEAP_CMH2O && e->p_foot - e->p_step < s->peep + LEAP_CMH2O);
+}
+
 enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net,
                         struct seg_turn *out)
 {
     struct elbow e;
     uint64_t least = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
-    if (maybe_fall && s->n > least && s->open.machine && elbow_fall(&s->elbow, s->n, end, s->peep, &e) &&
-        e.at > least && !pressure_rises_first(s, e.at + s->elbow.span, end)) {
+    if (maybe_fall && s->n > least && machine_falls(s, end, &e) && e.at > least &&
+        !pressure_rises_first(s, e.at + s->elbow.span, end)) {
+        s->open.drawn = s->open.drawn || !s->open.machine;
+        s->open.machine = true;
         *out = (struct seg_turn){.i1 = e.at, .t1_ns = e.t_ns, .fall = true, .turned = false};
         return TURN_EXPIRES;
     }
@@ -298,8 +335,11 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
     if (q_net < -s->q_hi && s->n > least && outward_for_good(s, s->n, end)) {
         if (s->held_from <= s->open.i0)
             s->held_from = s->n;
-        if (pressure_rises_first(s, s->n, end))
+        if (pressure_rises_first(s, s->n, end)) {
+            s->open.drawn = s->open.drawn || !s->open.machine;
+            s->open.machine = true;
             return TURN_NONE;
+        }
         if (pressure_held(s) && s->n - s->held_from < ring_count(s->ring, HELD_MOST_S))
             return TURN_NONE;
         *out = (struct seg_turn){.turned = true};
