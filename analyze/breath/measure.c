@@ -75,7 +75,7 @@ static void volumes(const struct measure_ctx *x, const struct seg_breath *b, str
     }
     double v2 = end_volume(r, b);
     more->vte_l = v1 - v2;
-    more->net_l = ring_vol_l(r, b->i0, b->i2);
+    more->net_l = ring_vol_l(r, b->ended, b->i2); /* with what was drawn before t0, which is breathed out too */
     row_set(row, COL_vte_ml, 1000 * more->vte_l);
     if (more->vte_l < 0) /* gas went on in: what came out can't be told from it */
         row_empty(row, COL_vte_ml, WHY_drift_high);

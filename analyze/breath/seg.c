@@ -110,13 +110,13 @@ static void enter_base(struct seg *s, const struct seg_breath *b)
     const struct ring *r = s->ring;
     double root = 0, dt = 0;
     uint64_t step = ring_count(r, 0.02);
-    for (uint64_t j = b->i0; j < b->i2; j += step) {
+    for (uint64_t j = b->ended; j < b->i2; j += step) {
         root += sqrt(larger(ring_at(r, j)->p, 0));
         dt++;
     }
-    double seconds = (double)(b->t2_ns - b->t0_ns) * 1e-9;
+    double seconds = (double)(b->t2_ns - ring_at(r, b->ended)->t_ns) * 1e-9;
     double insp = ring_vol_l(r, b->i0, b->i1);
-    base_flow_breath(&s->base, ring_vol_l(r, b->i0, b->i2), larger(insp, 1e-6), root / dt * seconds, seconds,
+    base_flow_breath(&s->base, ring_vol_l(r, b->ended, b->i2), larger(insp, 1e-6), root / dt * seconds, seconds,
                      b->t2_ns);
 }
 
@@ -149,6 +149,7 @@ static int open_breath(struct seg *s)
     if (s->state != SEG_WAIT)
         rc = close_breath(s, s->next.i0, s->next.t0_ns, true, WHY_NONE);
     s->open = s->next;
+    s->open.ended = s->next.i0;
     s->cand = s->cand_machine = false;
     s->state = SEG_INSP;
     s->still_from = s->n;
@@ -286,6 +287,7 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
     case TURN_NONE:
         break;
     case TURN_STEP: /* the machine joined in: t0 moves to its step */
+        s->next.ended = s->open.ended;
         s->open = s->next;
         s->cand = s->cand_machine = false;
         enter_foot(s, &s->open, s->open.i0); /* drawn until then: nothing rested */
