@@ -31,6 +31,7 @@ struct measure_ctx {
     const struct noise *noise;
     const struct seg *seg;
     double heart_resid_l_s; /* A_h: heart's amplitude about a parabola late in expiration */
+    double lag_s;           /* flow's lag behind pressure, which tells t0 and t1; 0: not known */
     bool timing_only;       /* flow's scale is unknown: nothing that takes it for L/s */
 };
 

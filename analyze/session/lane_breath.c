@@ -255,7 +255,8 @@ int lane_breath(void *user, const struct seg_breath *b)
 {
     struct lane *l = user;
     struct measure_ctx x = {.ring = l->ring, .noise = &l->noise, .seg = &l->seg,
-                            .heart_resid_l_s = l->heart_resid_l_s, .timing_only = l->uncalibrated};
+                            .heart_resid_l_s = l->heart_resid_l_s, .lag_s = l->lag.lag_s,
+                            .timing_only = l->uncalibrated};
     lane_apnoea(l, b->t0_ns, l->uncalibrated ? "breath" : b->machine ? "machine" : "patient");
     struct pending_row *p = pending_add(&l->pending);
     struct breath_row *row = &p->row;
