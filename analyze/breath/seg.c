@@ -21,6 +21,7 @@
 #define GIVEN          0.85
 #define DIP_CMH2O      1.0
 #define DIP_SDS        8.0
+#define PULL_CMH2O     3.0 /* deeper than triggers are set */
 #define DIP_GRAIN_S    0.010
 #define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
 
@@ -239,7 +240,7 @@ static void begin_at_rise(struct seg *s)
 
 /* A draw on shut valves pulls pressure down ever faster until the machine gives: t0 moves to the steepest fall before the
  * lowest pressure, while flow still rises. */
-static void begin_at_dip(struct seg *s)
+static bool begin_at_dip(struct seg *s, double least_cmh2o)
 {
     const struct ring *r = s->ring;
     uint64_t k = ring_count(r, DIP_GRAIN_S), to = s->open.i0 + ring_count(r, DRAWN_LEAST_S * s->scale.time), low = s->open.i0;
@@ -249,8 +250,8 @@ static void begin_at_dip(struct seg *s)
         low = p < p_low ? j : low;
         p_low = smaller(p_low, p);
     }
-    if (p0 - p_low < larger(DIP_CMH2O, DIP_SDS * s->noise->p_sd_cmh2o))
-        return;
+    if (p0 - p_low < larger(least_cmh2o, DIP_SDS * s->noise->p_sd_cmh2o))
+        return false;
     uint64_t at = s->open.i0;
     for (uint64_t j = s->open.i0; j + k <= low; j++) {
         double fall = ring_p_mean(r, j, j + k) - ring_p_mean(r, j + k, j + 2 * k);
@@ -259,6 +260,7 @@ static void begin_at_dip(struct seg *s)
     }
     s->open.i0 = at;
     s->open.t0_ns = s->open.steady_ns = ring_at(r, at)->t_ns;
+    return true;
 }
 
 static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net)
@@ -282,11 +284,15 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
     }
     enum turn what = seg_turn_look(s, end, maybe_rise, maybe_fall, q_net, &turn);
     if (s->open.drawn && !drawn)
-        begin_at_dip(s);
+        (void)begin_at_dip(s, DIP_CMH2O);
     switch (what) {
     case TURN_NONE:
         break;
-    case TURN_STEP: /* the machine joined in: t0 moves to its step */
+    case TURN_STEP: /* the machine joined in: t0 moves to its step, or where it gave to a pull that went on */
+        if (begin_at_dip(s, PULL_CMH2O)) {
+            s->next.i0 = s->open.i0;
+            s->next.t0_ns = s->next.steady_ns = s->open.t0_ns;
+        }
         s->next.ended = s->open.ended;
         s->open = s->next;
         s->cand = s->cand_machine = false;

@@ -16,6 +16,7 @@
 #define SECOND_Q_SHARE   0.35
 #define SECOND_P_CMH2O   1.5
 #define LEAP_CMH2O       1.0
+#define JERK_SHARE       0.6
 #define LEAP_DIP_L_S     0.08
 #define LEAP_S           0.15
 #define LEAP_GAIN        1.5 /* more flow than before it is a delivery of its own */
@@ -132,6 +133,7 @@ static void outward_crossing(const struct seg *s, struct seg_turn *out)
 struct dip {
     double p_top, p_low, q_low;
     uint64_t p_start; /* where pressure began its fall to p_low */
+    bool jerk;        /* the patient pulled it down: flow stood no lower at p_low than before the fall */
     uint64_t q_last;  /* the last sample about as low as q_low */
 };
 
@@ -157,9 +159,13 @@ static struct dip dip_before(const struct seg *s, uint64_t foot, uint64_t from)
             at = j;
         }
     }
+    uint64_t lowest = at;
     while (at > from && ring_at(s->ring, at)->p < d.p_low + 0.7 * (d.p_top - d.p_low))
         at--;
     d.p_start = at;
+    uint64_t k = s->elbow.half;
+    if (at > from + k)
+        d.jerk = ring_at(s->ring, lowest)->q > JERK_SHARE * ring_q_mean(s->ring, at - k, at);
     return d;
 }
 
@@ -222,14 +228,16 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     /* Pressure that only ever rose is an effort that ends under volume control, whatever flow did. */
     bool fell = e.p_foot <= d.p_top - SECOND_P_CMH2O;
     bool by_p = d.p_low < peep + SECOND_P_SHARE * (d.p_top - peep);
-    bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak;
+    /* An effort in pressure control makes flow dip as well; a breath that ends lets pressure go, and noise makes little of it. */
+    double sds = 2 * s->noise->p_sd_cmh2o;
+    bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak && d.p_low + sds < peep + HELD_FULL * (d.p_top - sds - peep);
     /* Flow that stood still before it, or before the draw that called it, is over, though nothing fell: a hold that ends in
      * an inflation, a lung that was filled again, support at an upper level. */
     uint64_t still = ring_count(s->ring, STILL_S * s->scale.time);
     double little = STOOD_SHARE * larger(s->q_peak, e.q_foot + e.q_step);
     bool stood = e.at > from + still && fabs(ring_q_mean(s->ring, e.at - still, e.at)) < little;
     stood = stood || (e.at > from + 2 * still && fabs(ring_q_mean(s->ring, e.at - 2 * still, e.at - still)) < little);
-    if (!stood && (!fell || (!by_p && !by_q) || e.at < from || effort_ended(s, e.at, end)))
+    if (!stood && (!fell || (!by_p && !by_q) || d.jerk || e.at < from || effort_ended(s, e.at, end)))
         return TURN_NONE;
     out->i1 = by_p ? d.p_start : d.q_last;
     out->t1_ns = ring_at(s->ring, out->i1)->t_ns;
