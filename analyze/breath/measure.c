@@ -83,6 +83,8 @@ static void volumes(const struct measure_ctx *x, const struct seg_breath *b, str
     row_set(row, COL_vti_ml, 1000 * more->vti_l);
     if (ring_at(r, b->i1)->hole_l - ring_at(r, b->i0)->hole_l > HOLE_SHARE_MAX * fabs(more->vti_l))
         row_empty(row, COL_vti_ml, WHY_gap);
+    if (more->vti_l <= 0) /* more went out than in: a lung that still emptied, cut off */
+        row_empty(row, COL_vti_ml, WHY_drift_high);
     if (!b->has_t1)
         row_empty(row, COL_vti_ml, seg_breath_why(b));
     if (!b->complete) {

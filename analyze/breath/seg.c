@@ -2,6 +2,7 @@
 
 #include "analyze/breath/extreme.h"
 #include "analyze/breath/order.h"
+#include "analyze/breath/seg_fall.h"
 #include "analyze/breath/seg_onset.h"
 #include "analyze/breath/seg_turn.h"
 
@@ -176,10 +177,10 @@ static void note_turn(struct seg *s, double q_net)
 
 static int step_waiting(struct seg *s, uint64_t end, bool rise, bool maybe_fall, double q_net)
 {
-    struct seg_turn turn;
-    if (maybe_fall && s->state == SEG_EXP && seg_turn_release(s, end, &turn)) {
-        s->open.i1 = turn.i1;
-        s->open.t1_ns = turn.t1_ns;
+    struct elbow e;
+    if (maybe_fall && s->state == SEG_EXP && seg_release(s, end, &e)) {
+        s->open.i1 = e.at;
+        s->open.t1_ns = e.t_ns;
         s->open.fall = true;
     }
     if (!s->turned)

@@ -1,6 +1,7 @@
 #include "analyze/breath/seg_turn.h"
 
 #include "analyze/breath/extreme.h"
+#include "analyze/breath/seg_fall.h"
 #include "analyze/breath/seg_own.h"
 
 #define OUTWARD_MIN_L    0.025
@@ -37,10 +38,6 @@
 #define STOP_ABRUPT      1.3
 #define DRAWN_S          4.0 /* nobody inspires evenly for so long, to stop at once */
 #define INSP_MIN_S       0.08
-#define EVEN_S           0.25
-#define EVEN_SHARE       0.10
-#define EVEN_OF_PEAK     0.7
-#define DRAWN_ON         0.25
 
 /* Does flow stay outward long enough: a volume, before it comes back inward. */
 static bool outward_for_good(const struct seg *s, uint64_t from, uint64_t end)
@@ -295,38 +292,12 @@ static bool standing_at_peep(const struct seg *s, uint64_t end)
     return hi - lo < s->q_hi && hi < 0.2 * s->scale.flow;
 }
 
-/* Even flow, however low pressure stays, is given: volume control that a strong effort outdraws. */
-static bool fed_evenly(const struct seg *s)
-{
-    uint64_t back = ring_count(s->ring, EVEN_S * s->scale.time), k = s->elbow.mean;
-    double lo = INFINITY, hi = -INFINITY;
-    if (s->n < s->open.i0 + back + ring_count(s->ring, INSP_MIN_S))
-        return false;
-    for (uint64_t j = s->n - back; j + k <= s->n; j += k) {
-        double q = ring_q_mean(s->ring, j, j + k) - base_flow_at(&s->base, ring_at(s->ring, j)->p);
-        lo = smaller(lo, q);
-        hi = larger(hi, q);
-    }
-    return hi - lo < EVEN_SHARE * hi && lo > 2 * s->q_hi && hi > EVEN_OF_PEAK * s->q_peak;
-}
-
-/* The machine's fall. Where it gave evenly, a joint drop is the end also if the patient draws on. */
-static bool machine_falls(const struct seg *s, uint64_t end, struct elbow *e)
-{
-    bool even = fed_evenly(s);
-    *e = (struct elbow){0};
-    if (!s->open.machine && !even)
-        return false;
-    return elbow_fall(&s->elbow, s->n, end, s->peep, e) ||
-           (even && e->q_step > DRAWN_ON * e->q_foot && e->p_step > LEAP_CMH2O && e->p_foot - e->p_step < s->peep + LEAP_CMH2O);
-}
-
 enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net,
                         struct seg_turn *out)
 {
     struct elbow e;
     uint64_t least = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
-    if (maybe_fall && s->n > least && machine_falls(s, end, &e) && e.at > least &&
+    if (maybe_fall && s->n > least && seg_fall(s, end, &e) && e.at > least &&
         !pressure_rises_first(s, e.at + s->elbow.span, end)) {
         s->open.drawn = s->open.drawn || !s->open.machine;
         s->open.machine = true;
@@ -368,19 +339,4 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
         return TURN_EXPIRES;
     }
     return TURN_NONE;
-}
-
-bool seg_turn_release(const struct seg *s, uint64_t end, struct seg_turn *out)
-{
-    struct elbow e;
-    double rise = s->p_peak - s->peep, least = larger(HELD_CMH2O, HELD_SHARE * rise);
-    if (!s->open.machine || s->open.fall || s->cand || isnan(s->peep) || ring_at(s->ring, s->n)->p < s->peep + least)
-        return false;
-    if (!elbow_fall(&s->elbow, s->n, end, s->peep, &e) || e.at <= s->open.i1 || e.p_foot < s->peep + least)
-        return false;
-    for (uint64_t j = s->open.i1; j + s->elbow.mean <= e.at; j += s->elbow.half)
-        if (ring_p_mean(s->ring, j, j + s->elbow.mean) < s->peep + least)
-            return false;
-    *out = (struct seg_turn){.i1 = e.at, .t1_ns = e.t_ns, .fall = true, .turned = true};
-    return true;
 }

@@ -22,8 +22,4 @@ struct seg_turn {
 enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net,
                         struct seg_turn *out);
 
-/* Flow turned while the machine held its pressure (a patient who breathes out at an upper level, a muscle that pushes), and
- * the expiratory side opens only now: expiration starts here. */
-bool seg_turn_release(const struct seg *s, uint64_t end, struct seg_turn *out);
-
 #endif
