@@ -10,7 +10,7 @@
 /* What later stages need beside the row. */
 struct breath_more {
     int64_t steady_ns;            /* as in seg.h */
-    double vti_l, vte_l, net_l;   /* net: t0 to t2 */
+    double vti_l, vte_l, net_l;   /* net: since the breath before ended, to t2 */
     double q_before_l_s;          /* net flow over the 30 ms before t0 */
     double p_before_cmh2o;        /* pressure there, less the line before it */
     bool departure;               /* an effort was seen before t2 */
