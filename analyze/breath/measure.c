@@ -21,10 +21,26 @@ static double volume_at_crossing(const struct ring *r, uint64_t i)
     return a->vol_l + 0.5 * a->q * share * dt;
 }
 
+/* Volume integral at what the flow channel shows of sample i's moment: lag_s later. */
+static double volume_lagged(const struct ring *r, uint64_t i, double lag_s)
+{
+    int64_t t_ns = ring_at(r, i)->t_ns + (int64_t)(lag_s * 1e9);
+    while (i + 1 < r->end && ring_at(r, i + 1)->t_ns <= t_ns)
+        i++;
+    const struct ring_slot *a = ring_at(r, i);
+    if (i + 1 >= r->end || t_ns <= a->t_ns)
+        return a->vol_l;
+    const struct ring_slot *b = ring_at(r, i + 1);
+    double share = (double)(t_ns - a->t_ns) / (double)(b->t_ns - a->t_ns);
+    return a->vol_l + (b->vol_l - a->vol_l) * share;
+}
+
 /* Where inspired volume starts to count: at t0, or where flow crosses to inward within the step after it. */
-static double start_volume(const struct ring *r, const struct seg_breath *b)
+static double start_volume(const struct ring *r, const struct seg_breath *b, double lag_s)
 {
     uint64_t to = b->i0 + ring_count(r, 0.060);
+    if (ring_at(r, b->i0)->q >= 0 && b->machine)
+        return volume_lagged(r, b->i0, lag_s);
     for (uint64_t i = b->i0; i < to && i + 1 < r->end && i < b->i1; i++) {
         if (ring_at(r, i)->q >= 0)
             return ring_at(r, i)->vol_l;
@@ -35,13 +51,13 @@ static double start_volume(const struct ring *r, const struct seg_breath *b)
 }
 
 /* Where inspired volume stops: the outward crossing soon after t1, else t1. */
-static double turn_volume(const struct ring *r, const struct seg_breath *b)
+static double turn_volume(const struct ring *r, const struct seg_breath *b, double lag_s)
 {
     uint64_t to = b->i1 + ring_count(r, TURN_LATE_S);
     for (uint64_t i = b->i1; i < to && i < b->i2; i++)
         if (ring_at(r, i + 1)->q < 0)
             return ring_at(r, i)->q >= 0 ? volume_at_crossing(r, i) : ring_at(r, i)->vol_l;
-    return ring_at(r, b->i1)->vol_l;
+    return b->fall ? volume_lagged(r, b->i1, lag_s) : ring_at(r, b->i1)->vol_l;
 }
 
 /* Where expired volume stops: flow's turn inward before t2 (gas drawn before the next step is of neither), else t2. */
@@ -61,11 +77,14 @@ static void volumes(const struct measure_ctx *x, const struct seg_breath *b, str
                     struct breath_more *more)
 {
     const struct ring *r = x->ring;
-    double v0 = start_volume(r, b), v1 = b->has_t1 ? turn_volume(r, b) : ring_at(r, b->i1)->vol_l;
+    double v0 = start_volume(r, b, x->lag_s);
+    double v1 = b->has_t1 ? turn_volume(r, b, x->lag_s) : ring_at(r, b->i1)->vol_l;
     more->vti_l = v1 - v0;
     row_set(row, COL_vti_ml, 1000 * more->vti_l);
     if (ring_at(r, b->i1)->hole_l - ring_at(r, b->i0)->hole_l > HOLE_SHARE_MAX * fabs(more->vti_l))
         row_empty(row, COL_vti_ml, WHY_gap);
+    if (more->vti_l <= 0) /* more went out than in: a lung that still emptied, cut off */
+        row_empty(row, COL_vti_ml, WHY_drift_high);
     if (!b->has_t1)
         row_empty(row, COL_vti_ml, seg_breath_why(b));
     if (!b->complete) {
@@ -75,7 +94,7 @@ static void volumes(const struct measure_ctx *x, const struct seg_breath *b, str
     }
     double v2 = end_volume(r, b);
     more->vte_l = v1 - v2;
-    more->net_l = ring_vol_l(r, b->i0, b->i2);
+    more->net_l = ring_vol_l(r, b->ended, b->i2); /* with what was drawn before t0, which is breathed out too */
     row_set(row, COL_vte_ml, 1000 * more->vte_l);
     if (more->vte_l < 0) /* gas went on in: what came out can't be told from it */
         row_empty(row, COL_vte_ml, WHY_drift_high);

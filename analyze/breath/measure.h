@@ -10,7 +10,7 @@
 /* What later stages need beside the row. */
 struct breath_more {
     int64_t steady_ns;            /* as in seg.h */
-    double vti_l, vte_l, net_l;   /* net: t0 to t2 */
+    double vti_l, vte_l, net_l;   /* net: since the breath before ended, to t2 */
     double q_before_l_s;          /* net flow over the 30 ms before t0 */
     double p_before_cmh2o;        /* pressure there, less the line before it */
     bool departure;               /* an effort was seen before t2 */
@@ -33,6 +33,7 @@ struct measure_ctx {
     const struct noise *noise;
     const struct seg *seg;
     double heart_resid_l_s; /* A_h: heart's amplitude about a parabola late in expiration */
+    double lag_s;           /* flow's lag behind pressure, which tells t0 and t1; 0: not known */
     bool timing_only;       /* flow's scale is unknown: nothing that takes it for L/s */
 };
 

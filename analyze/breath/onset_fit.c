@@ -7,6 +7,7 @@
 #define POINTS_MAX 64
 #define BEFORE_MIN 4
 #define AFTER_MIN  3
+#define RAMP_GAIN  4.0 /* shares of the residual: 2 sd */
 
 struct window {
     double p[POINTS_MAX];
@@ -56,7 +57,7 @@ uint64_t onset_fit(const struct ring *r, uint64_t first, uint64_t end, uint64_t 
     double least = INFINITY, least_ramp = INFINITY;
     int ramp = now;
     for (int s = now > back + BEFORE_MIN ? now - back : BEFORE_MIN; s <= now + 1 && s < x.n - 1; s++) {
-        double by_ramp = rest_with(&x, s, false), rest = fmin(by_ramp, rest_with(&x, s, true));
+        double by_ramp = rest_with(&x, s, false), rest = rest_with(&x, s, true);
         if (by_ramp < least_ramp) {
             least_ramp = by_ramp;
             ramp = s;
@@ -66,6 +67,9 @@ uint64_t onset_fit(const struct ring *r, uint64_t first, uint64_t end, uint64_t 
             best = s;
         }
     }
+    /* Noise hides a soft start, and then a ramp, which starts later, fits as well. */
+    if (least - least_ramp > RAMP_GAIN * least / x.n)
+        best = ramp;
     *steady = from + (uint64_t)ramp * grid + (grid - 1) / 2;
     return from + (uint64_t)best * grid + (grid - 1) / 2;
 }

@@ -2,6 +2,7 @@
 
 #include "analyze/breath/extreme.h"
 #include "analyze/breath/order.h"
+#include "analyze/breath/seg_fall.h"
 #include "analyze/breath/seg_onset.h"
 #include "analyze/breath/seg_turn.h"
 
@@ -19,6 +20,10 @@
 #define PUSHED_S       0.1
 #define DRAWN_LEAST_S  0.35 /* a machine that a draw triggers answers sooner */
 #define GIVEN          0.85
+#define DIP_CMH2O      1.0
+#define DIP_SDS        8.0
+#define PULL_CMH2O     3.0 /* deeper than triggers are set */
+#define DIP_GRAIN_S    0.010
 #define FEET_AGE_NS    (INT64_C(60) * NS_PER_S)
 
 void seg_init(struct seg *s, struct ring *r, const struct noise *z, struct breath_scale scale, seg_breath_fn *fn,
@@ -107,13 +112,13 @@ static void enter_base(struct seg *s, const struct seg_breath *b)
     const struct ring *r = s->ring;
     double root = 0, dt = 0;
     uint64_t step = ring_count(r, 0.02);
-    for (uint64_t j = b->i0; j < b->i2; j += step) {
+    for (uint64_t j = b->ended; j < b->i2; j += step) {
         root += sqrt(larger(ring_at(r, j)->p, 0));
         dt++;
     }
-    double seconds = (double)(b->t2_ns - b->t0_ns) * 1e-9;
+    double seconds = (double)(b->t2_ns - ring_at(r, b->ended)->t_ns) * 1e-9;
     double insp = ring_vol_l(r, b->i0, b->i1);
-    base_flow_breath(&s->base, ring_vol_l(r, b->i0, b->i2), larger(insp, 1e-6), root / dt * seconds, seconds,
+    base_flow_breath(&s->base, ring_vol_l(r, b->ended, b->i2), larger(insp, 1e-6), root / dt * seconds, seconds,
                      b->t2_ns);
 }
 
@@ -146,6 +151,7 @@ static int open_breath(struct seg *s)
     if (s->state != SEG_WAIT)
         rc = close_breath(s, s->next.i0, s->next.t0_ns, true, WHY_NONE);
     s->open = s->next;
+    s->open.ended = s->next.i0;
     s->cand = s->cand_machine = false;
     s->state = SEG_INSP;
     s->still_from = s->n;
@@ -169,8 +175,14 @@ static void note_turn(struct seg *s, double q_net)
         s->turned = true;
 }
 
-static int step_waiting(struct seg *s, uint64_t end, bool rise, double q_net)
+static int step_waiting(struct seg *s, uint64_t end, bool rise, bool maybe_fall, double q_net)
 {
+    struct elbow e;
+    if (maybe_fall && s->state == SEG_EXP && seg_release(s, end, &e)) {
+        s->open.i1 = e.at;
+        s->open.t1_ns = e.t_ns;
+        s->open.fall = true;
+    }
     if (!s->turned)
         note_turn(s, q_net);
     if (seg_onset(s, end, rise, q_net) == ONSET_CONFIRMED)
@@ -227,10 +239,36 @@ static void begin_at_rise(struct seg *s)
     s->open.p_foot = ring_p_mean(r, at - s->elbow.half, at + 1);
 }
 
+/* A draw on shut valves pulls pressure down ever faster until the machine gives: t0 moves to the steepest fall before the
+ * lowest pressure, while flow still rises. */
+static bool begin_at_dip(struct seg *s, double least_cmh2o)
+{
+    const struct ring *r = s->ring;
+    uint64_t k = ring_count(r, DIP_GRAIN_S), to = s->open.i0 + ring_count(r, DRAWN_LEAST_S * s->scale.time), low = s->open.i0;
+    double p_low = ring_p_mean(r, low, low + k), p0 = p_low, steepest = 0;
+    for (uint64_t j = low; j < to && j + k <= s->n && ring_at(r, j)->q < GIVEN * s->q_peak; j++) {
+        double p = ring_p_mean(r, j, j + k);
+        low = p < p_low ? j : low;
+        p_low = smaller(p_low, p);
+    }
+    if (p0 - p_low < larger(least_cmh2o, DIP_SDS * s->noise->p_sd_cmh2o))
+        return false;
+    uint64_t at = s->open.i0;
+    for (uint64_t j = s->open.i0; j + k <= low; j++) {
+        double fall = ring_p_mean(r, j, j + k) - ring_p_mean(r, j + k, j + 2 * k);
+        at = fall > steepest ? j + k : at;
+        steepest = larger(steepest, fall);
+    }
+    s->open.i0 = at;
+    s->open.t0_ns = s->open.steady_ns = ring_at(r, at)->t_ns;
+    return true;
+}
+
 static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool maybe_fall, double q_net)
 {
     struct seg_turn turn;
     const struct ring_slot *now = ring_at(s->ring, s->n);
+    bool drawn = s->open.drawn;
     s->q_peak = larger(s->q_peak, q_net);
     s->p_peak = larger(s->p_peak, now->p);
     if (now->vol_l >= s->v_peak_l) {
@@ -241,14 +279,22 @@ static int step_inspiring(struct seg *s, uint64_t end, bool maybe_rise, bool may
         s->v_low_at = s->n;
     }
     /* Nobody who draws gas in raises the pressure at his own mouth. */
-    if (!s->open.machine && q_net > s->q_hi && pushed(s)) {
+    if (!s->open.machine && q_net > -s->q_lo && pushed(s)) {
         s->open.machine = s->open.drawn = true;
         begin_at_rise(s);
     }
-    switch (seg_turn_look(s, end, maybe_rise, maybe_fall, q_net, &turn)) {
+    enum turn what = seg_turn_look(s, end, maybe_rise, maybe_fall, q_net, &turn);
+    if (s->open.drawn && !drawn)
+        (void)begin_at_dip(s, DIP_CMH2O);
+    switch (what) {
     case TURN_NONE:
         break;
-    case TURN_STEP: /* the machine joined in: t0 moves to its step */
+    case TURN_STEP: /* the machine joined in: t0 moves to its step, or where it gave to a pull that went on */
+        if (begin_at_dip(s, PULL_CMH2O)) {
+            s->next.i0 = s->open.i0;
+            s->next.t0_ns = s->next.steady_ns = s->open.t0_ns;
+        }
+        s->next.ended = s->open.ended;
         s->open = s->next;
         s->cand = s->cand_machine = false;
         enter_foot(s, &s->open, s->open.i0); /* drawn until then: nothing rested */
@@ -295,7 +341,7 @@ static int advance(struct seg *s, uint64_t look)
         if (s->state == SEG_INSP)
             rc = step_inspiring(s, horizon, maybe && dp > 0, maybe && dp < 0, q_net);
         else
-            rc = step_waiting(s, horizon, maybe && dp > 0, q_net);
+            rc = step_waiting(s, horizon, maybe && dp > 0, maybe && dp < 0, q_net);
         s->n += s->stride;
     }
     return rc;

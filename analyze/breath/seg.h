@@ -20,6 +20,7 @@
 
 struct seg_breath {
     uint64_t i0, i1, i2;       /* samples at or just before t0, t1, t2 */
+    uint64_t ended;            /* where the breath before it ended: i0, or earlier where gas was drawn before t0 */
     int64_t t0_ns, t1_ns, t2_ns;
     int64_t steady_ns;         /* near t0, with less scatter from breath to breath: for intervals */
     bool machine;              /* a machine delivers */

@@ -1,6 +1,7 @@
 #include "analyze/breath/seg_turn.h"
 
 #include "analyze/breath/extreme.h"
+#include "analyze/breath/seg_fall.h"
 #include "analyze/breath/seg_own.h"
 
 #define OUTWARD_MIN_L    0.025
@@ -16,6 +17,7 @@
 #define SECOND_Q_SHARE   0.35
 #define SECOND_P_CMH2O   1.5
 #define LEAP_CMH2O       1.0
+#define JERK_SHARE       0.6
 #define LEAP_DIP_L_S     0.08
 #define LEAP_S           0.15
 #define LEAP_GAIN        1.5 /* more flow than before it is a delivery of its own */
@@ -68,21 +70,23 @@ static bool pressure_held(const struct seg *s)
 }
 
 /* Nor is it while pressure still has to rise by 1 and to fall by 2 within half a second: the valves are shut, a muscle
- * lets go, and the tubing's gas moves a little. */
+ * lets go, and the tubing's gas moves a little. Where no machine has shown yet, pressure has to top PEEP by 3 while nothing
+ * flows out: against an open valve only flow makes that. */
 static bool pressure_rises_first(const struct seg *s, uint64_t from, uint64_t end)
 {
-    uint64_t to = from + ring_count(s->ring, FALL_WITHIN_S * s->scale.time), k = s->elbow.half;
-    if (from + k >= end)
+    uint64_t to = from + ring_count(s->ring, FALL_WITHIN_S * s->scale.time), k = s->elbow.half, at = from;
+    if (from + k >= end || (!s->open.machine && isnan(s->peep)))
         return false;
     double now = ring_p_mean(s->ring, from - k, from + 1), top = now;
     double in = s->v_peak_l - ring_at(s->ring, s->open.i0)->vol_l;
-    for (uint64_t j = from; s->open.machine && j < to && j + k < end; j += k) {
+    for (uint64_t j = from; j < to && j + 2 * k < end; j += k) {
         double p = ring_p_mean(s->ring, j, j + k);
+        at = p > top ? j : at;
         top = larger(top, p);
         if (ring_vol_l(s->ring, from, j) < -EXPIRED_SHARE * in) /* that much does not pass shut valves */
             return false;
         if (top - now >= 1 && p <= top - 2)
-            return true;
+            return s->open.machine || (top > s->peep + HELD_CMH2O && ring_q_mean(s->ring, at, at + 2 * k) > -s->q_lo);
     }
     return false;
 }
@@ -126,6 +130,7 @@ static void outward_crossing(const struct seg *s, struct seg_turn *out)
 struct dip {
     double p_top, p_low, q_low;
     uint64_t p_start; /* where pressure began its fall to p_low */
+    bool jerk;        /* the patient pulled it down: flow stood no lower at p_low than before the fall */
     uint64_t q_last;  /* the last sample about as low as q_low */
 };
 
@@ -133,12 +138,15 @@ static struct dip dip_before(const struct seg *s, uint64_t foot, uint64_t from)
 {
     struct dip d = {.p_top = -INFINITY, .p_low = INFINITY, .q_low = INFINITY, .p_start = foot, .q_last = foot};
     uint64_t at = foot;
+    bool risen = false; /* flow dips from where it came to; before that it rose, maybe slowly */
     for (uint64_t j = from; j <= foot; j++) {
         const struct ring_slot *a = ring_at(s->ring, j);
         double q = a->q - base_flow_at(&s->base, a->p);
-        if (q <= d.q_low + s->q_lo)
+        risen = risen || q >= SECOND_Q_SHARE * s->q_peak;
+        if (risen && q <= d.q_low + s->q_lo)
             d.q_last = j;
-        d.q_low = smaller(d.q_low, q);
+        if (risen)
+            d.q_low = smaller(d.q_low, q);
         if (a->p >= d.p_top) { /* what is low counts from the top on */
             d.p_top = a->p;
             d.p_low = INFINITY;
@@ -148,9 +156,13 @@ static struct dip dip_before(const struct seg *s, uint64_t foot, uint64_t from)
             at = j;
         }
     }
+    uint64_t lowest = at;
     while (at > from && ring_at(s->ring, at)->p < d.p_low + 0.7 * (d.p_top - d.p_low))
         at--;
     d.p_start = at;
+    uint64_t k = s->elbow.half;
+    if (at > from + k)
+        d.jerk = ring_at(s->ring, lowest)->q > JERK_SHARE * ring_q_mean(s->ring, at - k, at);
     return d;
 }
 
@@ -213,14 +225,16 @@ static enum turn look_rise(struct seg *s, uint64_t end, struct seg_turn *out)
     /* Pressure that only ever rose is an effort that ends under volume control, whatever flow did. */
     bool fell = e.p_foot <= d.p_top - SECOND_P_CMH2O;
     bool by_p = d.p_low < peep + SECOND_P_SHARE * (d.p_top - peep);
-    bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak;
+    /* An effort in pressure control makes flow dip as well; a breath that ends lets pressure go, and noise makes little of it. */
+    double sds = 2 * s->noise->p_sd_cmh2o;
+    bool by_q = d.q_low < SECOND_Q_SHARE * s->q_peak && d.p_low + sds < peep + HELD_FULL * (d.p_top - sds - peep);
     /* Flow that stood still before it, or before the draw that called it, is over, though nothing fell: a hold that ends in
      * an inflation, a lung that was filled again, support at an upper level. */
     uint64_t still = ring_count(s->ring, STILL_S * s->scale.time);
     double little = STOOD_SHARE * larger(s->q_peak, e.q_foot + e.q_step);
     bool stood = e.at > from + still && fabs(ring_q_mean(s->ring, e.at - still, e.at)) < little;
     stood = stood || (e.at > from + 2 * still && fabs(ring_q_mean(s->ring, e.at - 2 * still, e.at - still)) < little);
-    if (!stood && (!fell || (!by_p && !by_q) || e.at < from || effort_ended(s, e.at, end)))
+    if (!stood && (!fell || (!by_p && !by_q) || d.jerk || e.at < from || effort_ended(s, e.at, end)))
         return TURN_NONE;
     out->i1 = by_p ? d.p_start : d.q_last;
     out->t1_ns = ring_at(s->ring, out->i1)->t_ns;
@@ -283,8 +297,10 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
 {
     struct elbow e;
     uint64_t least = s->open.i0 + ring_count(s->ring, INSP_MIN_S);
-    if (maybe_fall && s->n > least && s->open.machine && elbow_fall(&s->elbow, s->n, end, s->peep, &e) &&
-        e.at > least && !pressure_rises_first(s, e.at + s->elbow.span, end)) {
+    if (maybe_fall && s->n > least && seg_fall(s, end, &e) && e.at > least &&
+        !pressure_rises_first(s, e.at + s->elbow.span, end)) {
+        s->open.drawn = s->open.drawn || !s->open.machine;
+        s->open.machine = true;
         *out = (struct seg_turn){.i1 = e.at, .t1_ns = e.t_ns, .fall = true, .turned = false};
         return TURN_EXPIRES;
     }
@@ -298,8 +314,11 @@ enum turn seg_turn_look(struct seg *s, uint64_t end, bool maybe_rise, bool maybe
     if (q_net < -s->q_hi && s->n > least && outward_for_good(s, s->n, end)) {
         if (s->held_from <= s->open.i0)
             s->held_from = s->n;
-        if (pressure_rises_first(s, s->n, end))
+        if (pressure_rises_first(s, s->n, end)) {
+            s->open.drawn = s->open.drawn || !s->open.machine;
+            s->open.machine = true;
             return TURN_NONE;
+        }
         if (pressure_held(s) && s->n - s->held_from < ring_count(s->ring, HELD_MOST_S))
             return TURN_NONE;
         *out = (struct seg_turn){.turned = true};

@@ -73,7 +73,7 @@ static int examine(struct timing_only *s, uint64_t k)
         uint64_t f = foot_bin(s, k, rest + FOOT * height, height), at = s->begin_of[f % TIMING_BINS];
         if (s->have_open)
             rc = close_open(s, at, true, WHY_NONE);
-        s->open = (struct seg_breath){.i0 = at, .t0_ns = ring_at(s->ring, at)->t_ns, .peep_before = (double)NAN};
+        s->open = (struct seg_breath){.i0 = at, .ended = at, .t0_ns = ring_at(s->ring, at)->t_ns, .peep_before = (double)NAN};
         s->have_open = s->inspiring = true;
         s->seen_rest = false;
     } else if (s->inspiring && low) {

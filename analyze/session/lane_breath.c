@@ -321,12 +321,29 @@ static bool no_breath(const struct lane *l, const struct seg_breath *b, const st
     return !b->machine && b->complete && out < RETURN_LEAST * in;
 }
 
+/* The machine began later than the draw at which the breath before was taken to end: a breath lasts until the next t0. */
+static void last_until(struct breath_row *row, int64_t from_ns, int64_t to_ns, int64_t t2_ns)
+{
+    if (!row->complete || row->t2_ns < from_ns || row->t2_ns > to_ns) /* another one ended there */
+        return;
+    double te = (double)(t2_ns - row->t1_ns) * 1e-9, ttot = (double)(t2_ns - row->t0_ns) * 1e-9;
+    row->t2_ns = t2_ns;
+    row_set(row, COL_te_s, te);
+    row_set(row, COL_ttot_s, ttot);
+    row_set(row, COL_rate_per_min, 60 / ttot);
+    row_set(row, COL_ti_ttot, 1 - te / ttot);
+}
+
 int lane_breath(void *user, const struct seg_breath *b)
 {
     struct lane *l = user;
     struct measure_ctx x = {.ring = l->ring, .noise = &l->noise, .seg = &l->seg,
-                            .heart_resid_l_s = l->heart_resid_l_s, .timing_only = l->uncalibrated};
+                            .heart_resid_l_s = l->heart_resid_l_s, .lag_s = l->lag.lag_s,
+                            .timing_only = l->uncalibrated};
     lane_apnoea(l, b->t0_ns, l->uncalibrated ? "breath" : b->machine ? "machine" : "patient");
+    if (l->pending.tail > l->pending.head && b->ended < b->i0)
+        last_until(&pending_at(&l->pending, l->pending.tail - 1)->row, ring_at(l->ring, b->ended)->t_ns,
+                   ring_at(l->ring, b->ended + 1)->t_ns, b->t0_ns);
     struct pending_row *p = pending_add(&l->pending);
     struct breath_row *row = &p->row;
     measure_breath(&x, b, l->ring->end, row, &p->more);

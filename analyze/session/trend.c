@@ -6,6 +6,7 @@
 #include <string.h>
 
 #define LEAK_BREATHS  5
+#define LEAK_RUNS     5
 #define MINUTE_NS     (60 * NS_PER_S)
 #define LEAK_HIGH_PCT 20.0
 #define DRIFT_PCT     (-10.0)
@@ -33,10 +34,13 @@ static void leak(const struct trend *t, struct breath_row *row)
         row_empty(row, COL_leak_pct, WHY_few_breaths);
         return;
     }
-    for (uint64_t i = t->n - LEAK_BREATHS; i < t->n; i++) {
-        in += t->kept[i % TREND_KEPT].vti_l;
-        lost += t->kept[i % TREND_KEPT].net_l;
-    }
+    /* What a lung holds differs from onset to onset and reads as a leak of the five breaths between two of them: the mean
+     * over the last few such runs has less of it. */
+    for (uint64_t run = 0; run < LEAK_RUNS && run + LEAK_BREATHS <= t->n; run++)
+        for (uint64_t back = run + 1; back <= run + LEAK_BREATHS; back++) {
+            in += t->kept[(t->n - back) % TREND_KEPT].vti_l;
+            lost += t->kept[(t->n - back) % TREND_KEPT].net_l;
+        }
     double pct = in > 0 ? 100 * lost / in : (double)NAN;
     if (isnan(pct) || pct < DRIFT_PCT) {
         row_empty(row, COL_leak_pct, WHY_drift_high);
