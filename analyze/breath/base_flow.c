@@ -27,6 +27,13 @@ void base_flow_stood(struct base_flow *b, double q_l_s, double p_cmh2o)
     b->n_run = b->n_breath = 0;
 }
 
+void base_flow_renew(struct base_flow *b, double mean_l_s, double mean_sqrt_p)
+{
+    b->k = mean_l_s > 0 && mean_sqrt_p > PRESSURE_LEAST ? mean_l_s / mean_sqrt_p : 0;
+    b->constant = smaller(0, larger(mean_l_s, -b->max_l_s));
+    b->n_run = b->n_breath = 0;
+}
+
 static void decide(struct base_flow *b, int64_t now_ns)
 {
     double k[BASE_RUNS], mean[BASE_RUNS];

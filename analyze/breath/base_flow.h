@@ -33,6 +33,9 @@ void base_flow_breath(struct base_flow *b, double net_l, double insp_l, double s
 /* Flow that stood inward at this pressure before a breath departed from it: that is what leaks now, whatever the runs
  * said before. */
 void base_flow_stood(struct base_flow *b, double q_l_s, double p_cmh2o);
+/* Nothing that looked like a breath for long: whatever breathed unseen, it went in and out, so the mean flow of that time, at
+ * such pressure, is what leaks. A wrong base hides every breath that could mend it. */
+void base_flow_renew(struct base_flow *b, double mean_l_s, double mean_sqrt_p);
 /* A hole or an event: runs are not carried across it. */
 void base_flow_break(struct base_flow *b);
 

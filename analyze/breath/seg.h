@@ -81,6 +81,7 @@ struct seg {
     double heart[SEG_HEARTS];
     int n_heart;
     double a_card_l_s;    /* amplitude of the heart's oscillation in flow */
+    int64_t renewed_ns;   /* when the base was last taken from a stretch without breaths */
     uint64_t margin;      /* samples elbow_maybe needs beyond n */
     bool no_lesson;       /* set from outside: base flow and heart are not learnt (disconnection, suction) */
 };
