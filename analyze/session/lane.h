@@ -5,6 +5,7 @@
 #define TIDEMARK_ANALYZE_LANE_H
 
 #include "analyze/breath/timing_only.h"
+#include "analyze/breath/valve_lag.h"
 #include "analyze/manoeuvres/disconnection.h"
 #include "analyze/manoeuvres/holds.h"
 #include "analyze/manoeuvres/one_way.h"
@@ -35,6 +36,7 @@ struct lane {
     struct one_way one_way;
     struct holds_ctx holds;
     struct lag lag;
+    struct valve_lag valve_lag; /* until that is known */
     double heart[LANE_HEARTS]; /* A_h of the last expirations */
     int n_heart;
     double heart_resid_l_s;
