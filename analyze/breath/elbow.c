@@ -183,7 +183,7 @@ bool elbow_rise(const struct elbow_ctx *x, uint64_t n, uint64_t end, double peep
     if (ring_vol_l(r, out->at, to) - base_l - emptying_l < RISE_CONFIRM_L * x->scale.volume)
         return false;
     extremes(x, end, FALL_LOOK_S, 1, out);
-    uint64_t steady, start = onset_fit(r, ring_first(r), end, out->at, out->p_foot, out->p_step, &steady);
+    uint64_t steady, start = onset_fit(r, ring_first(r), end, out->at, out->p_foot, out->p_step, x->noise->p_sd_cmh2o, &steady);
     out->steady_ns = ring_at(r, steady)->t_ns;
     if (start != out->at) {
         foot_of(x, start, out);

@@ -1,13 +1,17 @@
 #include "analyze/breath/onset_fit.h"
 
 #define BEFORE_S   0.12
+#define NOISY      0.03 /* noise over the rise: from here on a longer stretch before it, and more of it, are worth their bend */
+#define LONG_S     0.22
+#define MORE_RISEN 0.40
 #define EARLIER_S  0.08
 #define AFTER_S    0.10
 #define RISEN      0.35
-#define POINTS_MAX 64
+#define POINTS_MAX 96
 #define BEFORE_MIN 4
 #define AFTER_MIN  3
-#define RAMP_GAIN  4.0 /* shares of the residual: 2 sd */
+#define RAMP_GAIN  4.0 /* shares of the residual: 2 sd ... */
+#define SURE_GAIN  9.0 /* ... and 3 where noise is heavy */
 
 struct window {
     double p[POINTS_MAX];
@@ -36,12 +40,13 @@ static double rest_with(const struct window *x, int s, bool square)
 }
 
 uint64_t onset_fit(const struct ring *r, uint64_t first, uint64_t end, uint64_t at, double p_foot, double p_step,
-                   uint64_t *steady)
+                   double p_sd, uint64_t *steady)
 {
+    bool noisy = p_sd > NOISY * p_step;
     *steady = at;
     uint64_t grid = r->rate_hz > 250 ? (uint64_t)(r->rate_hz / 125) : 1;
-    uint64_t before = ring_count(r, BEFORE_S), most = ring_count(r, AFTER_S), to = at + 1;
-    while (to + grid < end && to < at + most && ring_at(r, to)->p - p_foot < RISEN * p_step)
+    uint64_t before = ring_count(r, noisy ? LONG_S : BEFORE_S), most = ring_count(r, AFTER_S), to = at + 1;
+    while (to + grid < end && to < at + most && ring_at(r, to)->p - p_foot < (noisy ? MORE_RISEN : RISEN) * p_step)
         to++;
     uint64_t from = at > first + before ? at - before : first;
     struct window x = {.n = 0};
@@ -68,7 +73,7 @@ uint64_t onset_fit(const struct ring *r, uint64_t first, uint64_t end, uint64_t 
         }
     }
     /* Noise hides a soft start, and then a ramp, which starts later, fits as well. */
-    if (least - least_ramp > RAMP_GAIN * least / x.n)
+    if (least - least_ramp > (noisy ? SURE_GAIN : RAMP_GAIN) * least / x.n)
         best = ramp;
     *steady = from + (uint64_t)ramp * grid + (grid - 1) / 2;
     return from + (uint64_t)best * grid + (grid - 1) / 2;

@@ -5,6 +5,7 @@
 #define TIDEMARK_ANALYZE_LANE_H
 
 #include "analyze/breath/timing_only.h"
+#include "analyze/breath/valve_lag.h"
 #include "analyze/manoeuvres/disconnection.h"
 #include "analyze/manoeuvres/holds.h"
 #include "analyze/manoeuvres/one_way.h"
@@ -48,6 +49,7 @@ struct lane {
     struct shut_ctx shut_x;
     struct holds holds;
     struct lag lag;
+    struct valve_lag valve_lag; /* until that is known */
     struct leak_model leak;
     struct pool pool;
     struct steps steps;

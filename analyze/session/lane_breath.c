@@ -338,7 +338,7 @@ int lane_breath(void *user, const struct seg_breath *b)
 {
     struct lane *l = user;
     struct measure_ctx x = {.ring = l->ring, .noise = &l->noise, .seg = &l->seg,
-                            .heart_resid_l_s = l->heart_resid_l_s, .lag_s = l->lag.lag_s,
+                            .heart_resid_l_s = l->heart_resid_l_s, .lag_s = l->lag.lag_s > 0 ? l->lag.lag_s : l->valve_lag.lag_s,
                             .timing_only = l->uncalibrated};
     lane_apnoea(l, b->t0_ns, l->uncalibrated ? "breath" : b->machine ? "machine" : "patient");
     if (l->pending.tail > l->pending.head && b->ended < b->i0)
@@ -355,6 +355,7 @@ int lane_breath(void *user, const struct seg_breath *b)
         not_built(row);
         return TM_OK;
     }
+    valve_lag_offer(&l->valve_lag, l->ring, &l->noise, b, l->scale.flow, l->ring->end);
     if (no_breath(l, b, &p->more)) {
         p->dropped = true;
         trend_restart(&l->trend, b->t2_ns);
