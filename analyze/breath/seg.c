@@ -13,6 +13,8 @@
 #define RENEW_NS       (15 * NS_PER_S)
 #define HIDES          2.0
 #define CROSSED_LEAST  6
+#define KEPT           0.6
+#define PEEP_LEAST     2.0 /* cmH2O */
 #define CAND_WAIT_S    2.5 /* longer for a candidate that stands by then */
 #define HEART_MOST_L_S 0.06 /* amplitude; 5 L/min peak to peak, the most that bench studies use, is 0.042 */
 #define FOOT_LEAST     (-2.0)
@@ -194,14 +196,18 @@ static void renew_base(struct seg *s)
     double root = 0, base = 0, mean = ring_q_mean(r, from, s->n);
     bool above = false;
     int crossed = 0;
+    uint64_t kept = 0;
     for (uint64_t i = from; i + k <= s->n; i += k, n++) {
         double p = ring_p_mean(r, i, i + k);
         root += sqrt(larger(0, p));
+        kept += p > KEPT * s->peep;
         base += base_flow_at(&s->base, p);
         double off = ring_q_mean(r, i, i + k) - mean;
         crossed += (off > HIDES * s->q_hi && !above) || (off < -HIDES * s->q_hi && above);
         above = off > HIDES * s->q_hi || (above && off > -HIDES * s->q_hi);
     }
+    if (kept * 10 < n * 9 || s->peep < PEEP_LEAST) /* open to the room, or that can't be told */
+        return;
     if (crossed >= CROSSED_LEAST && fabs(mean * (double)n - base) > HIDES * s->q_hi * (double)n)
         base_flow_renew(&s->base, mean, root / (double)n);
 }
