@@ -16,6 +16,7 @@
 #define ENDS_LEAST    4
 #define ENDS_EASE     0.03
 #define TIME_SURE     0.4
+#define FLOW_SURE     -0.1
 #define SLOPE_LEAST   0.05 /* of the peak a second */
 #define RISES         0.5
 #define FALLS         0.8
@@ -209,18 +210,21 @@ static double ends_by_time(const struct classify_item *v, int n, int k, double r
 {
     static const double widths_s[] = {0.012, 0.025};
     const struct breath_more *own = v[k].more;
-    double fall = larger(fabs(own->end_slope), SLOPE_LEAST), own_s = lasted_s(&v[k]), score = 0;
-    int all = 0, shares = 0, by_time[2] = {0}, by_share[2] = {0};
+    double fall = larger(fabs(own->end_slope), SLOPE_LEAST), own_s = lasted_s(&v[k]), score = 0, own_peak = v[k].row->v[COL_peak_insp_flow_l_s];
+    int all = 0, shares = 0, by_time[2] = {0}, by_share[2] = {0}, by_flow[2] = {0};
     for (int i = 0; i < n; i++) {
         if (i == k || !classify_is_machine(v[i].more) || isnan(v[i].row->v[COL_ti_s]))
             continue;
         double off_s = fabs(lasted_s(&v[i]) - own_s), off_share = fabs(v[i].more->end_share - own->end_share);
+        /* Some machines wait for a flow, not for a share of the peak: in own peaks. */
+        double off_flow = fabs(v[i].more->end_share * v[i].row->v[COL_peak_insp_flow_l_s] / own_peak - own->end_share);
         all++;
         shares += !isnan(off_share);
         for (int w = 0; w < 2; w++) {
             double near_s = larger(widths_s[w], 1.1 / rate_hz);
             by_time[w] += off_s < near_s;
             by_share[w] += off_share < near_s * fall;
+            by_flow[w] += off_flow < near_s * fall;
         }
     }
     if (all < ENDS_LEAST || isnan(own_s))
@@ -228,7 +232,7 @@ static double ends_by_time(const struct classify_item *v, int n, int k, double r
     if (shares < ENDS_LEAST)
         return TIME_SURE;
     for (int w = 0; w < 2; w++)
-        score += 0.5 * log(((double)by_time[w] / all + ENDS_EASE) / ((double)by_share[w] / shares + ENDS_EASE));
+        score += 0.5 * log(((double)by_time[w] / all + ENDS_EASE) / ((double)(by_share[w] > by_flow[w] ? by_share[w] : by_flow[w]) / shares + ENDS_EASE));
     return score;
 }
 
@@ -242,8 +246,9 @@ enum cycled { CYCLED_UNCLEAR, CYCLED_TIME, CYCLED_FLOW };
 
 /* The machine ends breaths that it gives alike by one rule: the mean over those up to this one. What goes on when flow has
  * run out, or while it rises, was not ended by flow. */
-static enum cycled cycled_by(const struct classify_item *v, int k)
+static enum cycled cycled_by(const struct classify_item *v, int k, double *by_time)
 {
+    *by_time = (double)NAN;
     const struct breath_more *own = v[k].more;
     double sum = 0;
     int count = 0;
@@ -257,7 +262,8 @@ static enum cycled cycled_by(const struct classify_item *v, int k)
     }
     if (count == 0)
         return CYCLED_UNCLEAR;
-    return sum / count > TIME_SURE ? CYCLED_TIME : isnan(own->end_share) ? CYCLED_UNCLEAR : CYCLED_FLOW;
+    *by_time = sum / count;
+    return *by_time > TIME_SURE ? CYCLED_TIME : isnan(own->end_share) ? CYCLED_UNCLEAR : CYCLED_FLOW;
 }
 
 /* Logarithm of the odds that the patient began it: gas drawn and pressure pulled down just before, a breath that flow ended
@@ -294,7 +300,12 @@ void classify_breath(const struct classify_item *v, int n, int k, double flow_sc
                                   .heart_l_s = heart_l_s};
     row->control = control_of(v, n, k, &of30);
     own->ends_by_time = ends_by_time(v, n, k, rate_hz);
-    enum cycled cycled = row->control == CONTROL_PRESSURE ? cycled_by(v, k) : CYCLED_TIME;
+    double by_time;
+    enum cycled cycled = cycled_by(v, k, &by_time);
+    if (cycled == CYCLED_FLOW && by_time < FLOW_SURE) /* who controls flow does not wait for it to fall */
+        row->control = CONTROL_PRESSURE;
+    if (row->control != CONTROL_PRESSURE)
+        cycled = CYCLED_TIME;
     double odds = patient_odds(v, n, k, flow_scale, rate_hz, &of30, cycled == CYCLED_FLOW);
     row->initiation = odds > ODDS_SURE ? INIT_PATIENT : odds < -ODDS_SURE ? INIT_MACHINE : INIT_UNKNOWN;
     if (row->initiation == INIT_MACHINE)
