@@ -2,6 +2,7 @@
 
 #include "analyze/breath/extreme.h"
 #include "analyze/breath/order.h"
+#include "analyze/breath/seg_base.h"
 #include "analyze/breath/seg_fall.h"
 #include "analyze/breath/seg_onset.h"
 #include "analyze/breath/seg_turn.h"
@@ -10,11 +11,6 @@
 
 #define STILL_S        0.25
 #define BREATH_LONG_S  20.0 /* from t0 */
-#define RENEW_NS       (15 * NS_PER_S)
-#define HIDES          2.0
-#define CROSSED_LEAST  6
-#define KEPT           0.6
-#define PEEP_LEAST     2.0 /* cmH2O */
 #define CAND_WAIT_S    2.5 /* longer for a candidate that stands by then */
 #define HEART_MOST_L_S 0.06 /* amplitude; 5 L/min peak to peak, the most that bench studies use, is 0.042 */
 #define FOOT_LEAST     (-2.0)
@@ -180,38 +176,6 @@ static void note_turn(struct seg *s, double q_net)
         s->turned = true;
 }
 
-/* So long without an onset although gas goes in and out, and on the mean not as was thought: a wrong base hides breaths. */
-static void renew_base(struct seg *s)
-{
-    const struct ring *r = s->ring;
-    int64_t now_ns = ring_at(r, s->n)->t_ns, since_ns = ring_at(r, ring_first(r))->t_ns;
-    if (since_ns < s->renewed_ns)
-        since_ns = s->renewed_ns;
-    if (s->state == SEG_EXP && since_ns < s->open.t1_ns)
-        since_ns = s->open.t1_ns;
-    if (now_ns - since_ns < RENEW_NS)
-        return;
-    s->renewed_ns = now_ns;
-    uint64_t from = ring_find(r, ring_first(r), s->n, now_ns - RENEW_NS), k = ring_count(r, 0.1), n = 0;
-    double root = 0, base = 0, mean = ring_q_mean(r, from, s->n);
-    bool above = false;
-    int crossed = 0;
-    uint64_t kept = 0;
-    for (uint64_t i = from; i + k <= s->n; i += k, n++) {
-        double p = ring_p_mean(r, i, i + k);
-        root += sqrt(larger(0, p));
-        kept += p > KEPT * s->peep;
-        base += base_flow_at(&s->base, p);
-        double off = ring_q_mean(r, i, i + k) - mean;
-        crossed += (off > HIDES * s->q_hi && !above) || (off < -HIDES * s->q_hi && above);
-        above = off > HIDES * s->q_hi || (above && off > -HIDES * s->q_hi);
-    }
-    if (kept * 10 < n * 9 || s->peep < PEEP_LEAST) /* open to the room, or that can't be told */
-        return;
-    if (crossed >= CROSSED_LEAST && fabs(mean * (double)n - base) > HIDES * s->q_hi * (double)n)
-        base_flow_renew(&s->base, mean, root / (double)n);
-}
-
 static int step_waiting(struct seg *s, uint64_t end, bool rise, bool maybe_fall, double q_net)
 {
     struct elbow e;
@@ -223,7 +187,7 @@ static int step_waiting(struct seg *s, uint64_t end, bool rise, bool maybe_fall,
     if (!s->turned)
         note_turn(s, q_net);
     if (!s->cand)
-        renew_base(s);
+        seg_renew_base(s);
     if (seg_onset(s, end, rise, q_net) == ONSET_CONFIRMED)
         return open_breath(s);
     if (s->state != SEG_EXP)
