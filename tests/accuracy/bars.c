@@ -1,4 +1,4 @@
-#include "tests/accuracy/bars.h"
+#include "tests/accuracy/bars_internal.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -24,12 +24,7 @@ static bool in_scope(const struct record *rec, const struct patient *p, const vo
            (s->false_trigger < 0 || rec->false_trigger == s->false_trigger) && (p->series == SERIES_QUIET) != s->breathing;
 }
 
-struct bars {
-    struct bar *v;
-    size_t n;
-};
-
-static struct bar *add(struct bars *b, const char *stratum, const char *what, double measured, double limit, bool at_least,
+struct bar *bar_add(struct bars *b, const char *stratum, const char *what, double measured, double limit, bool at_least,
                        int decimals)
 {
     struct bar *bar = &b->v[b->n++];
@@ -39,10 +34,10 @@ static struct bar *add(struct bars *b, const char *stratum, const char *what, do
     return bar;
 }
 
-static void add_share(struct bars *b, const char *stratum, const char *what, size_t x, size_t n, double limit, bool at_least,
+void bar_add_share(struct bars *b, const char *stratum, const char *what, size_t x, size_t n, double limit, bool at_least,
                       int decimals)
 {
-    struct bar *bar = add(b, stratum, what, n ? 100 * (double)x / (double)n : (double)NAN, limit, at_least, decimals);
+    struct bar *bar = bar_add(b, stratum, what, n ? 100 * (double)x / (double)n : (double)NAN, limit, at_least, decimals);
     wilson(x, n, &bar->low, &bar->high);
     bar->low *= 100;
     bar->high *= 100;
@@ -51,26 +46,26 @@ static void add_share(struct bars *b, const char *stratum, const char *what, siz
 static void add_within(struct bars *b, const char *stratum, const char *what, const struct numbers *s, double limit, double bar)
 {
     double share = within_pct(s, limit);
-    add_share(b, stratum, what, (size_t)lround(share / 100 * (double)s->n), isnan(share) ? 0 : s->n, bar, true, 2);
+    bar_add_share(b, stratum, what, (size_t)lround(share / 100 * (double)s->n), isnan(share) ? 0 : s->n, bar, true, 2);
 }
 
 static void add_found(struct bars *b, const char *name, const struct sum *s, double limit)
 {
-    add_share(b, name, "sensitivity, %", s->hit, s->hit + s->miss, limit, true, 3);
-    add_share(b, name, "positive predictive value, %", s->hit, s->hit + s->extra, limit, true, 3);
+    bar_add_share(b, name, "sensitivity, %", s->hit, s->hit + s->miss, limit, true, 3);
+    bar_add_share(b, name, "positive predictive value, %", s->hit, s->hit + s->extra, limit, true, 3);
 }
 
 static void add_onsets(struct bars *b, const char *name, struct sum *s)
 {
-    add(b, name, "onset, machine, from 100 Hz, median, ms", 1000 * numbers_quantile(&s->onset_machine, 0.5), 10, false, 1);
-    add(b, name, "onset, machine, from 100 Hz, 95th percentile, ms", 1000 * numbers_quantile(&s->onset_machine, 0.95), 30,
+    bar_add(b, name, "onset, machine, from 100 Hz, median, ms", 1000 * numbers_quantile(&s->onset_machine, 0.5), 10, false, 1);
+    bar_add(b, name, "onset, machine, from 100 Hz, 95th percentile, ms", 1000 * numbers_quantile(&s->onset_machine, 0.95), 30,
         false, 1);
     if (s->onset_unassisted.n) {
-        add(b, name, "onset, unassisted, from 100 Hz, 95th percentile, ms",
+        bar_add(b, name, "onset, unassisted, from 100 Hz, 95th percentile, ms",
             1000 * numbers_quantile(&s->onset_unassisted, 0.95), 60, false, 1);
     }
     if (s->onset_heart.n) {
-        add(b, name, "onset, unassisted with the heart, from 100 Hz, 95th percentile, ms",
+        bar_add(b, name, "onset, unassisted with the heart, from 100 Hz, 95th percentile, ms",
             1000 * numbers_quantile(&s->onset_heart, 0.95), 100, false, 1);
     }
 }
@@ -79,15 +74,15 @@ static void add_mechanics(struct bars *b, const char *name, const struct sum *s,
 {
     add_within(b, name, "passive compliance within 5 %, %", &s->c_passive, 5, clean ? 99 : 90);
     add_within(b, name, "passive inspiratory resistance within 5 %, %", &s->ri_passive, 5, clean ? 95 : 90);
-    add_share(b, name, "compliance given, of eligible breaths, %", s->c_given, s->eligible, clean ? 95 : 80, true, 1);
-    add_share(b, name, "resistance given, of eligible breaths, %", s->r_given, s->eligible, clean ? 95 : 80, true, 1);
+    bar_add_share(b, name, "compliance given, of eligible breaths, %", s->c_given, s->eligible, clean ? 95 : 80, true, 1);
+    bar_add_share(b, name, "resistance given, of eligible breaths, %", s->r_given, s->eligible, clean ? 95 : 80, true, 1);
 }
 
 static void add_agreement(struct bars *b, const char *bias, const char *limits, const struct numbers *s, double bias_max,
                           double limits_max)
 {
-    add(b, "", bias, fabs(numbers_mean(s)), bias_max, false, 2);
-    add(b, "", limits, 1.96 * numbers_sd(s), limits_max, false, 2);
+    bar_add(b, "", bias, fabs(numbers_mean(s)), bias_max, false, 2);
+    bar_add(b, "", limits, 1.96 * numbers_sd(s), limits_max, false, 2);
 }
 
 static void add_values(struct bars *b, const struct sum *s)
@@ -95,24 +90,24 @@ static void add_values(struct bars *b, const struct sum *s)
     add_agreement(b, "VTi, bias, %", "VTi, 95 % limits, +- %", &s->f[F_VTI_PCT], 1, 2);
     add_agreement(b, "VTe, bias, %", "VTe, 95 % limits, +- %", &s->f[F_VTE_PCT], 1, 3);
     add_agreement(b, "PIP, bias, cmH2O", "PIP, 95 % limits, +- cmH2O", &s->f[F_PIP], 0.3, 0.5);
-    add(b, "", "PEEP, bias, cmH2O", fabs(numbers_mean(&s->f[F_PEEP])), 0.3, false, 2);
-    add(b, "", "mean pressure, bias, cmH2O", fabs(numbers_mean(&s->f[F_PMEAN])), 0.1, false, 3);
+    bar_add(b, "", "PEEP, bias, cmH2O", fabs(numbers_mean(&s->f[F_PEEP])), 0.3, false, 2);
+    bar_add(b, "", "mean pressure, bias, cmH2O", fabs(numbers_mean(&s->f[F_PMEAN])), 0.1, false, 3);
 }
 
 static void add_words(struct bars *b, const struct sum *s)
 {
     const struct numbers *w = s->w;
-    add_share(b, "", "kind right, %", (size_t)lround(numbers_mean(&w[W_KIND]) * (double)w[W_KIND].n), w[W_KIND].n, 93, true, 2);
-    add_share(b, "", "control right, %", (size_t)lround(numbers_mean(&w[W_CONTROL]) * (double)w[W_CONTROL].n),
+    bar_add_share(b, "", "kind right, %", (size_t)lround(numbers_mean(&w[W_KIND]) * (double)w[W_KIND].n), w[W_KIND].n, 93, true, 2);
+    bar_add_share(b, "", "control right, %", (size_t)lround(numbers_mean(&w[W_CONTROL]) * (double)w[W_CONTROL].n),
               w[W_CONTROL].n, 99, true, 2);
 }
 
 static void add_initiation(struct bars *b, const struct sum *s)
 {
     const struct numbers *w = &s->w[W_INITIATION];
-    add_share(b, "", "initiation right, where given, false triggers apart, %",
+    bar_add_share(b, "", "initiation right, where given, false triggers apart, %",
               (size_t)lround(numbers_mean(w) * (double)w->n), w->n, 98, true, 2);
-    add_share(b, "", "initiation given, %", s->initiation_given, s->initiation_of, 95, true, 2);
+    bar_add_share(b, "", "initiation given, %", s->initiation_given, s->initiation_of, 95, true, 2);
 }
 
 static int with(struct sum *s, const struct records *r, const struct patient *patients, struct scope scope)
@@ -153,7 +148,7 @@ static int quiet(struct bars *b, const struct records *r, const struct patient *
     struct sum s;
     int rc = with(&s, r, patients, (struct scope){-1, -1, 0, false, -1, false});
     if (r->quiet_seconds > 0) {
-        add(b, "", "extra breaths an hour in quiet recordings", (double)s.extra * 3600 / r->quiet_seconds, 1, false, 2);
+        bar_add(b, "", "extra breaths an hour in quiet recordings", (double)s.extra * 3600 / r->quiet_seconds, 1, false, 2);
     }
     sum_free(&s);
     return rc;
@@ -170,14 +165,15 @@ size_t bars_judge(struct bar *bars, const struct records *r, const struct patien
     sum_free(&s);
     rc |= with(&s, r, patients, (struct scope){-1, -1, 0, false, -1, true});
     add_within(&b, "", "leak, mean of five breaths, within 5 percentage points, %", &s.f[F_LEAK5], 5, 90);
-    add_share(&b, "", "compliances wrong by over 20 %, of all given, %", s.c_wrong, s.c_all, 1, false, 2);
-    add_share(&b, "", "resistances wrong by over 20 %, of all given, %", s.r_wrong, s.r_all, 3, false, 2);
+    bar_add_share(&b, "", "compliances wrong by over 20 %, of all given, %", s.c_wrong, s.c_all, 1, false, 2);
+    bar_add_share(&b, "", "resistances wrong by over 20 %, of all given, %", s.r_wrong, s.r_all, 3, false, 2);
     add_words(&b, &s);
     sum_free(&s);
     rc |= with(&s, r, patients, (struct scope){-1, -1, 0, false, 0, true});
     add_initiation(&b, &s);
     sum_free(&s);
     rc |= quiet(&b, r, patients);
+    rc |= bars_static(&b, r, patients);
     return rc ? 0 : b.n;
 }
 

@@ -113,6 +113,14 @@ static void mechanics_row(FILE *o, struct sum *s)
     cell(o, share(s->r_wrong, s->r_all), 2);
 }
 
+static void autopeep_row(FILE *o, struct sum *s)
+{
+    fprintf(o, " %zu |", s->auto_of);
+    cell(o, share(s->auto_given, s->auto_of), 1);
+    bias(o, &s->f[F_AUTOPEEP], 2);
+    cell(o, within_pct(&s->f[F_AUTOPEEP], 1), 1);
+}
+
 static int row_of(FILE *o, const char *name, const struct records *r, const struct patient *patients, part_fn *part,
                   const void *argument, void row(FILE *, struct sum *))
 {
@@ -263,10 +271,13 @@ int report_write(FILE *o, const struct records *r, const struct patient *patient
                 " eligible | given, % | C within 5 %, % | Ri within 5 %, % | Re within 5 %, % | given in all | C, % | "
                 "wrong by 20 %, % | Ri, % | Re, % | wrong by 20 %, % |",
                 mechanics_row);
+    rc |= table(o, r, patients, "Auto-PEEP", " breaths | given, % | found less true, cmH2O | within 1 cmH2O, % |", autopeep_row);
     rc |= by_patient(o, r, patients, n);
     fputs("## Events\n\nFound: starts within 1 s of the true one and overlaps it by half. Of an open "
           "circuit either suction or disconnection is accepted: pressure and flow are the same.\n\n"
           "| event | true | found | said where none is | breaths found inside |\n|---|---|---|---|---|\n", o);
     report_events(o, r);
+    fputs("\n## What is read in holds\n\nFound less true; true by the same reading rule on signals without noise.\n\n", o);
+    holds_report(o, &r->holds);
     return rc;
 }

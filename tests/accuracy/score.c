@@ -49,6 +49,8 @@ static void compare_values(struct record *rec, const struct breath *t, const str
     rec->f[F_C_PCT] = percent(f->c_ml_cmh2o, t->c_ml_cmh2o, t->c_ml_cmh2o);
     rec->f[F_RI_PCT] = percent(f->r_cmh2o_s_l, t->r_cmh2o_s_l, t->r_cmh2o_s_l);
     rec->f[F_RE_PCT] = percent(f->re_cmh2o_s_l, t->re_cmh2o_s_l, t->re_cmh2o_s_l);
+    rec->f[F_AUTOPEEP] = f->autopeep - t->autopeep;
+    rec->auto_given = !isnan(f->autopeep);
     rec->c_given = !isnan(f->c_ml_cmh2o);
     rec->r_given = !isnan(f->r_cmh2o_s_l);
 }
@@ -56,7 +58,7 @@ static void compare_values(struct record *rec, const struct breath *t, const str
 static struct record compare(const struct breath *t, const struct breath *f)
 {
     struct record rec = {.outcome = f ? HIT : MISS, .t_s = t->t0_s, .leak_pct = t->leak_near_pct, .eligible = t->eligible,
-                         .efl_share = t->efl_share, .plain = t->plain, .false_trigger = t->auto_triggered};
+                         .efl_share = t->efl_share, .plain = t->plain, .unequal = t->unequal, .passive = t->passive, .auto_known = !isnan(t->autopeep), .false_trigger = t->auto_triggered};
     rec.unassisted = strcmp(t->kind, "unassisted") == 0;
     snprintf(rec.control, sizeof rec.control, "%s", t->control);
     snprintf(rec.kind, sizeof rec.kind, "%s", t->kind);
@@ -148,13 +150,15 @@ static bool same_event(const struct event *t, const struct event *f)
     return same_name(t, f) && fabs(t->from_s - f->from_s) <= 1 && overlap >= 0.5 * (t->to_s - t->from_s);
 }
 
-static void score_events(struct records *r, const struct breaths *truth, const struct breaths *found)
+static int score_events(struct records *r, const struct breaths *truth, const struct breaths *found)
 {
+    int rc = 0;
     for (size_t i = 0; i < truth->n_events; i++) {
         size_t kind = event_index(&truth->events[i]);
         bool hit = false;
         for (size_t k = 0; k < found->n_events && !hit; k++) {
             hit = same_event(&truth->events[i], &found->events[k]);
+            rc |= hit ? holds_compare(&r->holds, &truth->events[i], &found->events[k]) : 0;
         }
         if (kind < EVENT_NAMES) {
             r->events[kind].truly++;
@@ -173,6 +177,7 @@ static void score_events(struct records *r, const struct breaths *truth, const s
             r->events[kind].extra += !near;
         }
     }
+    return rc;
 }
 
 /* Leak over this breath and the four before it, found (leak_pct is a mean over five) less true, in percentage points; NAN
@@ -228,7 +233,8 @@ int score_patient(struct records *r, const struct patient *p, const struct breat
     double *times = calloc(n, sizeof *times);
     size_t *partners = calloc(n, sizeof *partners);
     int rc = times && partners ? score_pairs(r, p, truth, found, times, partners) : -1;
-    score_events(r, truth, found);
+    rc |= score_events(r, truth, found);
+    r->holds.seconds += p->seconds;
     r->quiet_seconds += p->series == SERIES_QUIET ? p->seconds : 0;
     free(times);
     free(partners);
@@ -238,5 +244,6 @@ int score_patient(struct records *r, const struct patient *p, const struct breat
 void records_free(struct records *r)
 {
     free(r->v);
+    holds_free(&r->holds);
     memset(r, 0, sizeof *r);
 }

@@ -2,6 +2,7 @@
 #ifndef TIDEMARK_TESTS_ACCURACY_SCORE_H
 #define TIDEMARK_TESTS_ACCURACY_SCORE_H
 
+#include "tests/accuracy/holds.h"
 #include "tests/accuracy/patients.h"
 #include "tests/accuracy/stats.h"
 #include "tests/accuracy/truth.h"
@@ -11,7 +12,7 @@
 enum outcome { HIT, MISS, EXTRA };
 
 /* What is compared, found less true; volumes in % of the true inspired volume. LEAK5: mean of five breaths running. */
-enum figure { F_ONSET_S, F_VTI_PCT, F_VTE_PCT, F_PIP, F_PEEP, F_PMEAN, F_C_PCT, F_RI_PCT, F_RE_PCT, F_LEAK5, F_N };
+enum figure { F_ONSET_S, F_VTI_PCT, F_VTE_PCT, F_PIP, F_PEEP, F_PMEAN, F_C_PCT, F_RI_PCT, F_RE_PCT, F_LEAK5, F_AUTOPEEP, F_N };
 /* Words: 1 agrees, 0 does not; NAN: not to be compared, or (initiation) not given. */
 enum verdict { W_KIND, W_INITIATION, W_CONTROL, W_N };
 
@@ -19,10 +20,10 @@ struct record {
     size_t patient; /* index */
     enum outcome outcome;
     double t_s, leak_pct, efl_share;
-    bool unassisted, false_trigger, plain;
+    bool unassisted, false_trigger, plain, unequal, passive;
     char control[12], kind[16], found_kind[16]; /* of an extra breath what was found */
     double f[F_N], w[W_N];
-    bool eligible, c_given, r_given, initiation_given;
+    bool eligible, c_given, r_given, initiation_given, auto_given, auto_known;
 };
 
 /* The events that are no breathing: the only ones judged here. */
@@ -38,6 +39,7 @@ struct records {
     size_t n, cap;
     struct event_count events[EVENT_NAMES];
     double quiet_seconds; /* of quiet recordings */
+    struct holds holds;
 };
 
 const char *judged_event(size_t i); /* the names, 0..EVENT_NAMES-1 */
@@ -56,6 +58,7 @@ struct sum {
     struct numbers c_passive, ri_passive, re_passive; /* errors of the eligible ones, % */
     size_t c_all, c_wrong, r_all, r_wrong; /* all values given, and those off by over 20 % */
     size_t initiation_given, initiation_of;
+    size_t auto_given, auto_of; /* breaths whose auto-PEEP truth knows */
 };
 
 /* True for the records that belong to the part. */

@@ -30,6 +30,8 @@ static int sum_record(struct sum *s, const struct record *rec, const struct pati
     if (rec->eligible) {
         rc |= sum_passive(s, rec);
     }
+    s->auto_of += rec->outcome == HIT && rec->auto_known;
+    s->auto_given += rec->outcome == HIT && rec->auto_known && rec->auto_given;
     s->initiation_of += rec->outcome == HIT;
     s->initiation_given += rec->initiation_given;
     const double c = rec->f[F_C_PCT], ri = rec->f[F_RI_PCT], re = rec->f[F_RE_PCT];

@@ -38,6 +38,7 @@ static int read_events(struct breaths *b, const char *folder)
         struct event *e = &b->events[b->n_events++];
         word(e->name, sizeof e->name, &t, r, "event");
         e->opening = strcmp(e->name, "disconnection") == 0 || strcmp(table_text(&t, r, table_column(&t, "detail")), "open") == 0;
+        word(e->values, sizeof e->values, &t, r, "values");
         e->from_s = number(&t, r, "start_s");
         e->to_s = number(&t, r, "end_s");
     }
@@ -58,6 +59,7 @@ static void true_breath(struct breath *b, const struct table *t, size_t r)
     b->pip = number(t, r, "pip_cmh2o");
     b->pmean = number(t, r, "pmean_cmh2o");
     b->peep = number(t, r, "peep_scored") > 0 ? number(t, r, "peep_cmh2o") : (double)NAN;
+    b->autopeep = isnan(b->peep) ? (double)NAN : number(t, r, "total_peep_cmh2o") - b->peep;
     b->counts = number(t, r, "scored") > 0 && b->t0_s >= EDGE_S;
     word(b->why, sizeof b->why, t, r, "why");
     if (b->t0_s < EDGE_S) {
@@ -115,6 +117,7 @@ static int read_mechanics(struct breaths *b, const char *folder)
             r++;
         }
         v->plain = !(number(&t, r, "one_compartment") == 0) && !(number(&t, r, "linear") == 0);
+        v->unequal = number(&t, r, "one_compartment") == 0;
         if (v->plain && isnan(v->c_ml_cmh2o)) {
             v->c_ml_cmh2o = number(&t, r, "c_ml_cmh2o");
             v->r_cmh2o_s_l = number(&t, r, "ri_cmh2o_s_l");
@@ -170,6 +173,7 @@ int found_read(struct breaths *b, const char *folder)
         f->r_cmh2o_s_l = number(&t, r, "fit_r_cmh2o_s_l");
         f->re_cmh2o_s_l = number(&t, r, "fit_re_cmh2o_s_l");
         f->leak_pct = number(&t, r, "leak_pct");
+        f->autopeep = number(&t, r, "autopeep_cmh2o");
     }
     table_free(&t);
     return b->v ? read_events(b, folder) : -1;

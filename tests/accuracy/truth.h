@@ -9,6 +9,7 @@
 struct breath {
     double t0_s, t1_s, t2_s;
     char kind[16], initiation[12], control[12];
+    double autopeep; /* true: total less airway PEEP at the breath's end */
     double vti_ml, vte_ml, pip, peep, pmean, c_ml_cmh2o, r_cmh2o_s_l, re_cmh2o_s_l, leak_pct;
     /* true breaths only */
     bool counts;   /* scored: inspired volume that counts, whole, and inside no event */
@@ -16,6 +17,7 @@ struct breath {
     bool passive;  /* mandatory, no effort */
     bool eligible; /* truth.md's rule: compliance is expected */
     bool plain;    /* one linear compartment */
+    bool unequal;  /* several compartments */
     bool auto_triggered;
     double efl_share;
     double leak_near_pct; /* from this breath and two on each side: one breath's difference also holds a change of
@@ -26,6 +28,7 @@ struct event {
     char name[24];
     bool opening; /* true: the circuit is open to the room (a disconnection, open suction) */
     double from_s, to_s;
+    char values[320]; /* name=value;... */
 };
 
 struct breaths {

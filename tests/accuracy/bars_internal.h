@@ -1,0 +1,21 @@
+/* How bars are added: between the files that judge. */
+#ifndef TIDEMARK_TESTS_ACCURACY_BARS_INTERNAL_H
+#define TIDEMARK_TESTS_ACCURACY_BARS_INTERNAL_H
+
+#include "tests/accuracy/bars.h"
+
+struct bars {
+    struct bar *v;
+    size_t n;
+};
+
+/* stratum "": none is named. */
+struct bar *bar_add(struct bars *b, const char *stratum, const char *what, double measured, double limit, bool at_least,
+                    int decimals);
+/* x of n, in %, with Wilson's interval; NAN, and so missed, of none. */
+void bar_add_share(struct bars *b, const char *stratum, const char *what, size_t x, size_t n, double limit, bool at_least,
+                   int decimals);
+/* Holds and auto-PEEP. 0, or -1 out of memory. */
+int bars_static(struct bars *b, const struct records *r, const struct patient *patients);
+
+#endif
