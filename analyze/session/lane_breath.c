@@ -10,7 +10,6 @@
 
 #include <string.h>
 
-#define APNOEA_S        20.0 /* common practice, no source; as what follows */
 #define CDYN_SPAN_CMH2O 2.0  /* under it the quotient is noise */
 #define SURE_E          0.05 /* standard errors, relative, above which constants are not believed */
 #define ATTENUATION_MAX 0.01 /* more than that of R is lost to noise in flow */
@@ -80,7 +79,8 @@ void lane_event(struct lane *l, const struct event *e)
         break;
     case EVENT_insp_hold:
     case EVENT_exp_hold:
-        /* No breath begins in it, whatever efforts pull. */
+        /* No breath begins in it, whatever efforts pull, and none is owed. */
+        pending_owns(&l->pending, e, EVENT_apnoea);
         pending_drop(&l->pending, &(struct stretch){.from_ns = e->start_ns + END_GUARD_NS, .to_ns = e->end_ns - END_GUARD_NS});
         break;
     default:
@@ -237,61 +237,6 @@ static void enter_heart(struct lane *l, const struct seg_breath *b)
     l->heart_resid_l_s = order_median(v, n);
 }
 
-static void apnoea_part(struct lane *l, int64_t from_ns, int64_t until_ns, const char *ended_by)
-{
-    if (until_ns - from_ns < (int64_t)(APNOEA_S * 1e9))
-        return;
-    struct event e = {.start_ns = from_ns, .end_ns = until_ns, .id = EVENT_apnoea,
-                      .confidence = l->uncalibrated ? CONF_POSSIBLE : CONF_DEFINITE, .n_values = 1};
-    e.values[0] = (struct event_value){.key = "ended_by", .number = (double)NAN, .text = ended_by};
-    lane_event(l, &e);
-}
-
-/* The first event in [from, until) that explains a quiet stretch better than apnoea does; NULL: none. */
-static const struct event *owner_within(const struct pending *p, int64_t from_ns, int64_t until_ns)
-{
-    const struct event *first = NULL;
-    for (int i = 0; i < p->n_events; i++) {
-        const struct event *e = &p->events[i];
-        bool owns = e->id == EVENT_disconnection || e->id == EVENT_suction || e->id == EVENT_sustained_inflation;
-        if (owns && e->end_ns > from_ns && e->start_ns < until_ns && (!first || e->start_ns < first->start_ns))
-            first = e;
-    }
-    return first;
-}
-
-void lane_apnoea(struct lane *l, int64_t until_ns, const char *ended_by)
-{
-    int64_t from = l->quiet_from_ns;
-    if (from < 0 || until_ns - from < (int64_t)(APNOEA_S * 1e9))
-        return;
-    if (l->disconnection.active || l->inflation.active)
-        return;
-    const struct event *owner;
-    while ((owner = owner_within(&l->pending, from, until_ns)) != NULL) {
-        int64_t next = owner->end_ns;
-        apnoea_part(l, from, owner->start_ns, "event");
-        from = next;
-    }
-    apnoea_part(l, from, until_ns, ended_by);
-}
-
-/* Back from the breath's end over flow at rest. A channel of unknown scale and zero rests at the level it ends at, within
- * what tells its humps; where it ends can only be guessed. */
-static void expired_until(struct lane *l, const struct seg_breath *b)
-{
-    uint64_t k = ring_count(l->ring, 0.05), i = b->i2;
-    double level = fmax(0.03 * l->scale.flow, 3 * l->noise.q_sd_l_s / sqrt((double)k)), zero = 0;
-    if (l->uncalibrated) {
-        level = TIMING_LOW * l->timing.height;
-        zero = i > b->i1 + k ? ring_q_mean(l->ring, i - k, i) : 0;
-    }
-    while (i > b->i1 + k && fabs(ring_q_mean(l->ring, i - k, i) - zero -
-                                 base_flow_at(&l->seg.base, ring_at(l->ring, i - 1)->p)) <= level)
-        i -= k;
-    l->quiet_from_ns = ring_at(l->ring, i)->t_ns;
-}
-
 /* A draw with nothing after it for long: the quiet that follows tells what leaks. What is left of the draw has to count as a
  * breath, and a quarter of it to come back. */
 static bool leaked_only(const struct lane *l, const struct seg_breath *b, const struct breath_more *more)
@@ -349,7 +294,7 @@ int lane_breath(void *user, const struct seg_breath *b)
     measure_breath(&x, b, l->ring->end, row, &p->more);
     p->more.departure_before = l->departed;
     l->departed = p->more.departure;
-    expired_until(l, b);
+    lane_expired(l, b);
     if (l->uncalibrated) {
         no_calibration(row);
         not_built(row);

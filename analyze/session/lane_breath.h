@@ -19,4 +19,7 @@ void lane_suction_ended(struct lane *l, int64_t end_ns);
 /* From the end of expired flow to until_ns, where the next breath starts or the run ends: an apnoea if that is 20 s. */
 void lane_apnoea(struct lane *l, int64_t until_ns, const char *ended_by);
 
+/* Where this breath's expired flow ran out: from there an apnoea would count. */
+void lane_expired(struct lane *l, const struct seg_breath *b);
+
 #endif

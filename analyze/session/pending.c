@@ -71,6 +71,20 @@ void pending_event(struct pending *p, const struct event *e)
     p->events[i] = *e;
 }
 
+void pending_owns(struct pending *p, const struct event *owner, enum event_id id)
+{
+    int kept = 0;
+    for (int i = 0; i < p->n_events; i++) {
+        const struct event *e = &p->events[i];
+        int64_t from = e->start_ns > owner->start_ns ? e->start_ns : owner->start_ns;
+        int64_t to = e->end_ns < owner->end_ns ? e->end_ns : owner->end_ns;
+        if (e->id == id && 2 * (to - from) > e->end_ns - e->start_ns)
+            continue;
+        p->events[kept++] = *e;
+    }
+    p->n_events = kept;
+}
+
 void pending_take_back(struct breath_row *row, enum reason why)
 {
     static const enum col fits[] = {COL_fit_crs_ml_cmh2o, COL_fit_r_cmh2o_s_l, COL_fit_re_cmh2o_s_l,

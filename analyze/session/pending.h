@@ -53,6 +53,8 @@ static inline bool pending_full(const struct pending *p)
 /* An effort; the oldest is dropped if there are more than can be in 120 s. */
 void pending_effort(struct pending *p, const struct effort *e);
 void pending_event(struct pending *p, const struct event *e);
+/* What waits of this kind and lies by half in the owner is the owner's: a pause in breathing while the valves are shut. */
+void pending_owns(struct pending *p, const struct event *owner, enum event_id id);
 
 /* A stretch that is no breath, [from, to): breaths that begin in it are dropped, those that overlap carry `event`. */
 struct stretch {

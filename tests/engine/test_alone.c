@@ -107,6 +107,34 @@ static void base_is_mended(void **state) {
     assert_in_range(after, 32, 34);
 }
 
+/* 40 s without a breath under a heart of 0.05 L/s: the apnoea counts from where V1's last breath has run out (0.02 L/s after
+ * RC ln(1/0.02) = 1.96 s), whatever the beats do. */
+static void heart_alone(const void *user, double t, double *p, double *q) {
+    (void)user;
+    lung_at(&lungs[0], t < 60 ? fmod(t, 3) : t < 100 ? 2.9 : fmod(t - 100, 3), p, q);
+    *q += 0.05 * sin(2 * PI * 1.25 * t);
+}
+
+static void apnoea_from_the_end_of_flow(void **state) {
+    (void)state;
+    struct recording_info info;
+    struct engine *e;
+    rig_info(&info, 100, PATIENT_ADULT);
+    assert_int_equal(rig_new(&e, &got, &info), TM_OK);
+    assert_int_equal(rig_feed(e, &got, 100, 0, 160, heart_alone, NULL), TM_OK);
+    assert_int_equal(engine_end(e), TM_OK);
+    engine_destroy(e);
+    int seen = 0;
+    for (int i = 0; i < got.events; i++) {
+        if (got.event[i].id == EVENT_apnoea) {
+            seen++;
+            assert_true(fabs((double)got.event[i].start_ns * 1e-9 - 59.96) < 0.8);
+            assert_true(fabs((double)got.event[i].end_ns * 1e-9 - 100) < 0.2);
+        }
+    }
+    assert_int_equal(seen, 1);
+}
+
 static void by_scale(const void *user, double t, double *p, double *q) {
     const struct scaled *s = user;
     lung_at(s->l, fmod(t, lung_cycle_s(s->l)), p, q);
@@ -193,7 +221,7 @@ static void ripple_is_rest(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(half_sine_alone), cmocka_unit_test(leak), cmocka_unit_test(base_is_mended),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(half_sine_alone), cmocka_unit_test(leak), cmocka_unit_test(apnoea_from_the_end_of_flow), cmocka_unit_test(base_is_mended),
                                        cmocka_unit_test(any_scale),
                                        cmocka_unit_test(scale_unknown_times_known),
                                        cmocka_unit_test(ripple_is_rest)};

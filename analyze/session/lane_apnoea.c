@@ -1,0 +1,78 @@
+#include "analyze/session/lane_breath.h"
+
+#include "analyze/breath/extreme.h"
+
+#include <math.h>
+
+#define APNOEA_S        20.0 /* common practice, no source; as what follows */
+#define BEATS_S         1.0
+#define OUT_L_S         0.02
+
+static void apnoea_part(struct lane *l, int64_t from_ns, int64_t until_ns, const char *ended_by)
+{
+    if (until_ns - from_ns < (int64_t)(APNOEA_S * 1e9))
+        return;
+    struct event e = {.start_ns = from_ns, .end_ns = until_ns, .id = EVENT_apnoea,
+                      .confidence = l->uncalibrated ? CONF_POSSIBLE : CONF_DEFINITE, .n_values = 1};
+    e.values[0] = (struct event_value){.key = "ended_by", .number = (double)NAN, .text = ended_by};
+    lane_event(l, &e);
+}
+
+/* The first event in [from, until) that explains a quiet stretch better than apnoea does; NULL: none. */
+static const struct event *owner_within(const struct pending *p, int64_t from_ns, int64_t until_ns)
+{
+    const struct event *first = NULL;
+    for (int i = 0; i < p->n_events; i++) {
+        const struct event *e = &p->events[i];
+        bool owns = e->id == EVENT_disconnection || e->id == EVENT_suction || e->id == EVENT_sustained_inflation;
+        if (owns && e->end_ns > from_ns && e->start_ns < until_ns && (!first || e->start_ns < first->start_ns))
+            first = e;
+    }
+    return first;
+}
+
+void lane_apnoea(struct lane *l, int64_t until_ns, const char *ended_by)
+{
+    int64_t from = l->quiet_from_ns;
+    if (from < 0 || until_ns - from < (int64_t)(APNOEA_S * 1e9))
+        return;
+    if (l->disconnection.active || l->inflation.active)
+        return;
+    const struct event *owner;
+    while ((owner = owner_within(&l->pending, from, until_ns)) != NULL) {
+        int64_t next = owner->end_ns;
+        apnoea_part(l, from, owner->start_ns, "event");
+        from = next;
+    }
+    apnoea_part(l, from, until_ns, ended_by);
+}
+
+/* Where expired flow has run out, if nothing follows for long: over means so long that the heart's beats cancel. */
+static void ran_out_at(struct lane *l, const struct seg_breath *b)
+{
+    uint64_t mean = ring_count(l->ring, BEATS_S * l->scale.time), k = ring_count(l->ring, 0.05), i = b->i1;
+    double level = larger(OUT_L_S * l->scale.flow, 3 * l->noise.q_sd_l_s / sqrt((double)mean));
+    while (i + mean < b->i2 && fabs(ring_q_mean(l->ring, i, i + mean) - base_flow_at(&l->seg.base, ring_at(l->ring, i)->p)) > level)
+        i += k;
+    l->quiet_from_ns = ring_at(l->ring, i + mean / 2 < b->i2 ? i + mean / 2 : b->i2)->t_ns;
+}
+
+/* Back from the breath's end over flow at rest. A channel of unknown scale and zero rests at the level it ends at, within
+ * what tells its humps; where it ends can only be guessed. */
+void lane_expired(struct lane *l, const struct seg_breath *b)
+{
+    if (!l->uncalibrated && b->has_t1 && b->why == WHY_breath_long) {
+        ran_out_at(l, b);
+        return;
+    }
+    uint64_t k = ring_count(l->ring, 0.05), i = b->i2;
+    double level = fmax(0.03 * l->scale.flow, 3 * l->noise.q_sd_l_s / sqrt((double)k)), zero = 0;
+    if (l->uncalibrated) {
+        level = TIMING_LOW * l->timing.height;
+        zero = i > b->i1 + k ? ring_q_mean(l->ring, i - k, i) : 0;
+    }
+    while (i > b->i1 + k && fabs(ring_q_mean(l->ring, i - k, i) - zero -
+                                 base_flow_at(&l->seg.base, ring_at(l->ring, i - 1)->p)) <= level)
+        i -= k;
+    l->quiet_from_ns = ring_at(l->ring, i)->t_ns;
+}
