@@ -214,6 +214,21 @@ static bool owned(const struct pending *p, const struct event *e)
     return false;
 }
 
+/* A valid hold is food for the tracker, with the resistance that it showed. */
+static void track_hold(struct lane *l, struct event e)
+{
+    double c = (double)NAN, r = (double)NAN;
+    static_event(&l->pending, &e);
+    for (int i = 0; i < e.n_values; i++) {
+        if (strcmp(e.values[i].key, "cstat_ml_cmh2o") == 0)
+            c = e.values[i].number;
+        if (strcmp(e.values[i].key, "r_total_cmh2o_s_l") == 0)
+            r = e.values[i].number;
+    }
+    if (c > 0)
+        tracker_hold(&l->tracker, 1000 / c, r, e.end_ns);
+}
+
 void lane_holds(struct lane *l, int64_t now_ns, bool all)
 {
     struct event e;
@@ -222,6 +237,7 @@ void lane_holds(struct lane *l, int64_t now_ns, bool all)
         if (!owned(&l->pending, &e)) {
             lane_event(l, &e);
             static_held(&l->pending, &h);
+            track_hold(l, e);
         }
 }
 
