@@ -147,11 +147,16 @@ static double knee_before(const struct effort_curve *c, const struct effort_limi
     return start;
 }
 
+static double least_of(const struct effort_limits *lim)
+{
+    return lim->m->source == SOURCE_FIT ? LEAST_CMH2O : LEAST_ROUGH;
+}
+
 static bool effort_at(const struct effort_curve *c, const struct effort_limits *lim, int top, struct effort *e)
 {
     int a = foot(c, top, -1, BACK_S), b = foot(c, top, 1, ON_S);
-    double height = c->p[top] - line_at(c, a, b, top), least = lim->m->source == SOURCE_FIT ? LEAST_CMH2O : LEAST_ROUGH;
-    if (height < larger(least, HEARTS * lim->heart_cmh2o))
+    double height = c->p[top] - line_at(c, a, b, top);
+    if (height < larger(least_of(lim), HEARTS * lim->heart_cmh2o))
         return false;
     double sd = uncertainty(c, lim, a, b, top);
     double half_on = crossing(c, a, b, top, -1, 0.5 * height), half_off = crossing(c, a, b, top, 1, 0.5 * height);
@@ -188,8 +193,12 @@ static bool same(const struct effort *a, const struct effort *b, const struct ef
 int effort_find(const struct effort_curve *c, const struct effort_limits *lim, struct effort out[EFFORTS_MOST])
 {
     int n = 0;
+    double lowest = INFINITY, least = larger(least_of(lim), HEARTS * lim->heart_cmh2o);
+    for (int k = 0; k < c->n; k++)
+        lowest = smaller(lowest, c->p[k]);
     for (int k = 1; k + 1 < c->n && n < EFFORTS_MOST; k++) {
-        if (!(c->p[k] >= c->p[k - 1] && c->p[k] > c->p[k + 1]))
+        /* No line lies under the lowest point: most of a passive breath is passed over by that alone. */
+        if (c->p[k] - lowest < least || !(c->p[k] >= c->p[k - 1] && c->p[k] > c->p[k + 1]))
             continue;
         int64_t at = time_at(c, k);
         if (at < lim->from_ns || at >= lim->to_ns || !effort_at(c, lim, k, &out[n]))

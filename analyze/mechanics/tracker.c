@@ -107,19 +107,24 @@ void tracker_reset(struct tracker *t, int64_t now_ns)
     t->reset_ns = now_ns;
 }
 
+bool tracker_fed(const struct tracker *t, int64_t now_ns)
+{
+    return t->reset_ns <= t->fed_ns && t->x.source != SOURCE_NONE && now_ns - t->fed_ns < FAIR_NS;
+}
+
 void tracker_now(const struct tracker *t, int64_t now_ns, double leak_pct, struct mechanics *out)
 {
     *out = t->x;
     out->age_s = t->fed_ns >= 0 ? (double)(now_ns - t->fed_ns) * 1e-9 : (double)NAN;
-    bool reset = t->reset_ns > t->fed_ns, fed = t->x.source != SOURCE_NONE && now_ns - t->fed_ns < FAIR_NS;
+    bool reset = t->reset_ns > t->fed_ns, fed = tracker_fed(t, now_ns);
     out->sd_ln_e = reset ? SD_MOST : aged(t->x.source == SOURCE_HOLD ? SD_HOLD : SD_FRESH, SD_A_BREATH, t->unfed);
     out->sd_ln_r = reset ? SD_MOST : aged(t->x.source == SOURCE_HOLD ? SD_STEPS : SD_R_FRESH, SD_R_BREATH, t->unfed);
     bool high = leak_pct > 20;
-    if (fed && !reset && out->sd_ln_e < 0.1 && now_ns - t->fed_ns < GOOD_NS && !(leak_pct > 10)) {
+    if (fed && out->sd_ln_e < 0.1 && now_ns - t->fed_ns < GOOD_NS && !(leak_pct > 10)) {
         out->quality = MECHANICS_GOOD;
-    } else if (fed && !reset && out->sd_ln_e < 0.2 && !high) {
+    } else if (fed && out->sd_ln_e < 0.2 && !high) {
         out->quality = MECHANICS_FAIR;
-    } else if (t->step_e > 0 && !(fed && !reset)) {
+    } else if (t->step_e > 0 && !fed) {
         *out = (struct mechanics){.quality = t->steps_agree && !high ? MECHANICS_FAIR : MECHANICS_POOR, .source = SOURCE_STEPS,
                                   .e_cmh2o_l = t->step_e, .ri_cmh2o_s_l = t->step_r, .re_cmh2o_s_l = t->step_r,
                                   .sd_ln_e = larger(SD_STEPS, t->step_spread), .sd_ln_r = SD_STEPS, .misfit_cmh2o = MISFIT, .age_s = 0};

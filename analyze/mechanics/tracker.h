@@ -43,6 +43,8 @@ void tracker_steps(struct tracker *t, double e_cmh2o_l, double r_cmh2o_s_l, doub
 void tracker_assume(struct tracker *t, double e_cmh2o_l, double tau_s);
 /* PEEP moved, suction, disconnection, recruitment, a hole over 60 s: the values stay, their standard deviation goes to 0.3. */
 void tracker_reset(struct tracker *t, int64_t now_ns);
+/* Is there food recent enough that steps and assumptions are not asked for? */
+bool tracker_fed(const struct tracker *t, int64_t now_ns);
 void tracker_now(const struct tracker *t, int64_t now_ns, double leak_pct, struct mechanics *out);
 
 #endif

@@ -94,13 +94,15 @@ void lane_effort_breath(struct lane *l, const struct seg_breath *b, struct breat
     if (l->watch.waits && l->watch.b.i0 >= l->ring->begin)
         judge(l, &l->watch, b);
     if (b->complete && b->has_t1) {
-        struct steps_now now;
         steps_breath(&l->steps, l->ring, b, l->lag.lag_s, l->noise.q_sd_l_s);
+    }
+    follow_peep(l, b->t0_ns);
+    if (b->complete && b->has_t1 && !tracker_fed(&l->tracker, b->t0_ns)) {
+        struct steps_now now;
         steps_now(&l->steps, &now);
         tracker_steps(&l->tracker, now.e_cmh2o_l, now.r_cmh2o_s_l, now.spread, now.agree);
         tracker_assume(&l->tracker, SWING / leak_volume_l(&l->leak), now.tau_s);
     }
-    follow_peep(l, b->t0_ns);
     l->watch = (struct effort_watch){.waits = true, .b = *b};
     tracker_now(&l->tracker, b->t0_ns, row->v[COL_leak_pct], &l->watch.m);
     row_empty(row, COL_effort, l->watch.m.quality == MECHANICS_NONE ? WHY_no_mechanics : WHY_gap);
