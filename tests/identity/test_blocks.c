@@ -85,8 +85,8 @@ static void push_samples(struct engine *e, const struct stream *st, size_t from,
 static struct said run(const struct stream *st, size_t size, uint64_t seed)
 {
     struct said s = {0};
-    struct engine_sink sink = {&s, on_row, on_event, NULL};
-    struct engine_opts opts = {PATIENT_ADULT, 61.466};
+    struct engine_sink sink = {&s, on_row, on_event, NULL, NULL};
+    struct engine_opts opts = {PATIENT_ADULT, 61.466, NULL};
     struct engine *e = NULL;
     struct sample_block *b = malloc(sizeof *b);
     assert_non_null(b);
