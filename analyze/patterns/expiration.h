@@ -16,7 +16,9 @@ struct expiration {
     enum reason why;    /* WHY_NONE: it was read */
     int64_t end_ns;     /* until here: an effort's start, or the next inspiration's */
     bool cut;           /* an effort starts there */
+    double effort_cmh2o; /* that effort's size; NAN: it only showed as a departure */
     bool disturbed;     /* muscles were at work within it or over its start: no tail */
+    bool braked;        /* an effort that ended before had its peak within it */
     double te_s, vte_l; /* from its start to end_ns */
     double q_end_l_s;   /* flow out over the last 50 ms, less leak */
     double r_end_cmh2o_s_l, r_end_sd; /* R above; NAN: too short or too even to tell */

@@ -6,11 +6,10 @@
 #include "analyze/breath/order.h"
 #include "analyze/patterns/pattern.h"
 
-enum param { RATIO, DROP, TAU, BREATHS, LEAK };
+enum param { RATIO, DROP, DROP_MARGIN, TAU, BREATHS, LEAK };
 
 #define DROP_S     0.15
-#define DROP_ABOVE 0.03
-#define FEWEST     5
+#define FEWEST     3
 #define RATE_LEAST 25.0
 
 static const struct pattern_param params[] = {
@@ -18,9 +17,11 @@ static const struct pattern_param params[] = {
      "simulated lungs, 300 of each kind; no published value"},
     {"drop_factor", "", 1.7, 1, 4, "Fall of flow within 0.15 s of its peak over what the tail's time constant explains.",
      "simulated lungs, 300 of each kind; no published value"},
+    {"drop_margin", "", 0.1, 0, 0.4, "... and this much more: tissue that relaxes and a second compartment lose a tenth so soon.",
+     "common practice, no source"},
     {"tau_s", "s", 0.8, 0.2, 3, "Time constant of the tail that has to be passed; of an adult, times less in smaller patients.",
      "common practice, no source"},
-    {"breaths", "", 25, 5, 25, "Breaths of which medians are taken, half of them later.", "common practice, no source"},
+    {"breaths", "", 25, 3, 25, "Breaths of which medians are taken, half of them later.", "common practice, no source"},
     {"leak_pct", "%", 20, 0, 60, "Leak over which it is not judged.", "common practice, no source"},
     {0},
 };
@@ -57,7 +58,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
         return;
     }
     double r = order_median(ratio, n), d = order_median(drop, n), t = order_median(tau, n);
-    double passive = p[DROP] * (1 - exp(-DROP_S / t)) + DROP_ABOVE;
+    double passive = p[DROP] * (1 - exp(-DROP_S / t)) + p[DROP_MARGIN];
     if (!(r > p[RATIO] && d > passive && t > p[TAU] * w->time_scale))
         return;
     out->confidence = CONF_POSSIBLE;

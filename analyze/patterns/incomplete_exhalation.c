@@ -31,6 +31,7 @@ static const struct pattern_evidence evidence[] = {
     {0},
 };
 
+#define PUSHED    2.0 /* a second compartment keeps up to so many times the flow of the tail's line */
 #define R_ASSUMED 10.0 /* cmH2O s/L: a tube and an ordinary lung; an infant's is larger as its flow is smaller */
 
 struct estimate {
@@ -47,7 +48,8 @@ static struct estimate estimate(const struct pattern_window *w, const struct pat
     if (row->autopeep_basis == AUTOPEEP_HOLD && !isnan(row->v[COL_autopeep_cmh2o]))
         return (struct estimate){row->v[COL_autopeep_cmh2o], 0.3, none, "hold", true};
     if (!isnan(x->r_end_cmh2o_s_l)) {
-        double r = x->r_end_cmh2o_s_l;
+        double passive = x->e_measured ? x->re_cmh2o_s_l + (isnan(x->k2) ? 0 : x->k2 * q) : 0;
+        double r = fmax(x->r_end_cmh2o_s_l, passive); /* limited flow meets more; an effort's first pull makes it look less */
         return (struct estimate){r * q, q * hypot(r * x->e_sd_ln, x->r_end_sd), r, "local", x->e_measured};
     }
     if (!isnan(x->re_cmh2o_s_l)) {
@@ -56,6 +58,14 @@ static struct estimate estimate(const struct pattern_window *w, const struct pat
     }
     double r = R_ASSUMED / w->flow_scale;
     return (struct estimate){r * q, 0.5 * r * q, r, "assumed", false};
+}
+
+/* A passive lung's flow dies away with the time constant that its fall with volume shows; muscles keep it up. */
+static bool pushed(const struct expiration *x)
+{
+    if (x->braked || isnan(x->tau_s))
+        return x->cut && !x->braked;
+    return x->q_end_l_s > PUSHED * x->q0_l_s * exp(-x->te_s / x->tau_s);
 }
 
 static void judge(const struct pattern_window *w, const double *p, struct pattern_verdict *out)
@@ -67,9 +77,17 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
         return;
     if (!(x->q_end_l_s > p[FLOW] * w->flow_scale))
         return;
+    if (pushed(x)) {
+        out->unjudged = WHY_effort_suspected;
+        return;
+    }
     struct estimate e = estimate(w, b);
     if (!(e.cmh2o > p[PRESSURE]))
         return;
+    if (x->cut && e.cmh2o > x->effort_cmh2o) { /* no effort turns flow against more than it is: it began later */
+        out->unjudged = WHY_effort_suspected;
+        return;
+    }
     bool sure = e.sure && x->q_end_l_s > p[SURE_FLOW] * w->flow_scale && e.cmh2o - e.sd > p[SURE_PRESSURE] &&
                 !(b->row->v[COL_leak_pct] > 10);
     out->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;

@@ -80,7 +80,7 @@ enum reason expiration_unfit(const struct pattern_breath *b, double leak_most_pc
         return WHY_event;
     if (row->quality & UINT64_C(1) << WHY_no_calib)
         return WHY_no_calib;
-    if (row->quality & UINT64_C(1) << WHY_leak_high || row->v[COL_leak_pct] > leak_most_pct)
+    if (row->v[COL_leak_pct] > leak_most_pct)
         return WHY_leak_high;
     return b->exp->why;
 }

@@ -29,10 +29,11 @@ struct effort_watch {
 };
 
 struct expiration_watch {
-    bool waits, disturbed;
+    bool waits, disturbed, braked;
     struct seg_breath b;
     struct mechanics m;
     int64_t effort_ns; /* start of the effort that ends it; INT64_MAX: none known */
+    double effort_cmh2o;
 };
 
 struct lane {

@@ -2,8 +2,9 @@
 
 #include "analyze/session/lane.h"
 
-#define GUARD_NS   (20 * NS_PER_S / 1000)
-#define EARLY_NS   (4 * NS_PER_S / 10)
+#define GUARD_S    0.06 /* an effort has begun a little before it shows */
+#define TRIGGER_MOST_S 0.5
+#define EFFORT_MOST_S  0.8 /* an effort pulls no longer before it is answered, but against much trapped gas */
 #define TAKES_OVER (NS_PER_S / 10)
 
 static struct pending_row *row_of(struct pending *p, int64_t t0_ns)
@@ -24,15 +25,21 @@ static void read_waiting(struct lane *l)
     if (!p || !w->b.complete || !w->b.has_t1 || w->b.i1 < ring_first(l->ring))
         return;
     int64_t stop = w->b.t2_ns;
-    if (p->more.departure && p->more.departure_ns < stop)
+    /* A departure long before the next breath is the end of an earlier effort or a push, where efforts can be told. */
+    int64_t earliest = w->m.quality >= MECHANICS_FAIR ? stop - (int64_t)(TRIGGER_MOST_S * l->scale.time * 1e9) : 0;
+    if (p->more.departure && p->more.departure_ns < stop && p->more.departure_ns > earliest)
         stop = p->more.departure_ns;
-    if (w->effort_ns < stop)
-        stop = w->effort_ns;
     struct expiration *x = &p->exp;
+    x->effort_cmh2o = (double)NAN;
+    if (w->effort_ns < stop) {
+        stop = w->effort_ns;
+        x->effort_cmh2o = w->effort_cmh2o;
+    }
     x->cut = stop < w->b.t2_ns;
     x->disturbed = w->disturbed;
+    x->braked = w->braked;
     if (x->cut)
-        stop -= GUARD_NS;
+        stop -= (int64_t)(GUARD_S * l->scale.time * 1e9);
     const bool known = w->m.quality != MECHANICS_NONE;
     x->e_cmh2o_l = known ? w->m.e_cmh2o_l : (double)NAN;
     x->e_sd_ln = known && !isnan(w->m.sd_ln_e) ? w->m.sd_ln_e : 0.3;
@@ -46,20 +53,31 @@ static void read_waiting(struct lane *l)
     expiration_read(l->ring, &in, x);
 }
 
+/* The waiting expiration's flow ends with this effort, if it starts in it and not long before its end. */
+static void ends_with(const struct lane *l, struct expiration_watch *w, const struct effort *e)
+{
+    int64_t earliest = w->b.t2_ns - (int64_t)(EFFORT_MOST_S * l->scale.time * 1e9);
+    if (e->start_ns <= w->b.t1_ns || e->start_ns < earliest || e->start_ns >= w->effort_ns)
+        return;
+    w->effort_ns = e->start_ns;
+    w->effort_cmh2o = e->peak_cmh2o;
+}
+
 void lane_expiration(struct lane *l, const struct seg_breath *b, const struct mechanics *m, const struct effort *found, int n)
 {
     struct expiration_watch *w = &l->expiring;
     if (w->waits && w->b.t2_ns == b->t0_ns)
         for (int i = 0; i < n; i++) /* who starts in the expiration before and pulls on into this breath */
-            if (found[i].start_ns > w->b.t1_ns && found[i].start_ns < w->effort_ns)
-                w->effort_ns = found[i].start_ns;
+            ends_with(l, w, &found[i]);
     read_waiting(l);
     *w = (struct expiration_watch){.waits = true, .b = *b, .m = *m, .effort_ns = INT64_MAX};
     for (int i = 0; i < n; i++) {
         if (found[i].end_ns > b->t2_ns - TAKES_OVER && found[i].start_ns > b->t1_ns)
-            w->effort_ns = found[i].start_ns < w->effort_ns ? found[i].start_ns : w->effort_ns;
-        else if (found[i].end_ns > b->t1_ns + TAKES_OVER)
+            ends_with(l, w, &found[i]);
+        else if (found[i].end_ns > b->t1_ns + TAKES_OVER) {
             w->disturbed = true;
+            w->braked = w->braked || found[i].peak_ns > b->t1_ns;
+        }
     }
 }
 
