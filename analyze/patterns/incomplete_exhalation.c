@@ -32,6 +32,7 @@ static const struct pattern_evidence evidence[] = {
 };
 
 #define PUSHED    2.0 /* a second compartment keeps up to so many times the flow of the tail's line */
+#define BRAKED    4.0 /* an effort within it holds flow back for a while, which then comes later */
 #define R_ASSUMED 10.0 /* cmH2O s/L: a tube and an ordinary lung; an infant's is larger as its flow is smaller */
 
 struct estimate {
@@ -63,9 +64,11 @@ static struct estimate estimate(const struct pattern_window *w, const struct pat
 /* A passive lung's flow dies away with the time constant that its fall with volume shows; muscles keep it up. */
 static bool pushed(const struct expiration *x)
 {
-    if (x->braked || isnan(x->tau_s))
+    if (isnan(x->tau_s))
         return x->cut && !x->braked;
-    return x->q_end_l_s > PUSHED * x->q0_l_s * exp(-x->te_s / x->tau_s);
+    if (x->braked && isnan(x->effort_cmh2o)) /* that effort is over, and no other is known to follow */
+        return false;
+    return x->q_end_l_s > (x->braked ? BRAKED : PUSHED) * x->q0_l_s * exp(-x->te_s / x->tau_s);
 }
 
 static void judge(const struct pattern_window *w, const double *p, struct pattern_verdict *out)

@@ -152,6 +152,11 @@ static void trapped_alike(void **state) {
     b = trapped(0.2);
     b.exp.tau_s = 0.2; /* 1.5 exp(-5) = 0.01 L/s would be left of a passive lung's flow: it was pushed */
     assert_int_equal(verdict(IE, &b, NULL, 0).unjudged, WHY_effort_suspected);
+    b.exp.braked = true; /* an effort in mid-expiration held it back, and is over */
+    assert_int_equal(confidence(IE, &b, NULL, 0), CONF_DEFINITE);
+    b.exp.cut = true;
+    b.exp.effort_cmh2o = 3; /* that "effort" and the one that ends it: a push and its release */
+    assert_int_equal(verdict(IE, &b, NULL, 0).unjudged, WHY_effort_suspected);
     b = trapped(0.2);
     b.exp.cut = true;
     b.exp.effort_cmh2o = 3;
