@@ -208,6 +208,7 @@ void measure_breath(const struct measure_ctx *x, const struct seg_breath *b, uin
     if (!x->timing_only) /* its levels are flows */
         departure_find(x, b, end, &d);
     more->departure = d.seen;
+    more->departure_ns = d.t_ns;
     expiratory_end(x, b, &d, row);
     before_onset(x, b, more);
     shape_of(x, b, more);

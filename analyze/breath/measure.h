@@ -14,6 +14,7 @@ struct breath_more {
     double q_before_l_s;          /* net flow over the 30 ms before t0 */
     double p_before_cmh2o;        /* pressure there, less the line before it */
     bool departure;               /* an effort was seen before t2 */
+    int64_t departure_ns;         /* ... where it starts */
     bool departure_before;        /* ... before t0 (the last breath's) */
     double control_score;         /* over 0: flow was controlled, pressure followed; NAN: can't be told */
     double p_rise_cmh2o;          /* mean pressure over the middle of inspiration, above the foot */

@@ -69,6 +69,8 @@ struct breath_row {
     enum autopeep_basis autopeep_basis;
     double v[COL_N];       /* numeric columns; NAN = empty. Text columns unused, but for the enums above */
     uint8_t why[COL_N];    /* enum reason for each empty cell */
+    uint8_t pattern[PATTERN_N];  /* enum confidence of each pattern seen in it */
+    uint8_t unjudged[PATTERN_N]; /* enum reason of each pattern that could not be judged; WHY_NONE: it was, or is not built */
     uint64_t quality;      /* bit r set: code r (enum reason); 0: good */
 };
 

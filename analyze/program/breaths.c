@@ -1,6 +1,7 @@
 /* tidemark breaths: recordings to tables. */
 #include "analyze/program/import_args.h"
 #include "analyze/program/night.h"
+#include "analyze/program/pattern_args.h"
 
 #include <errno.h>
 #include <math.h>
@@ -21,6 +22,7 @@ static const struct opt opts[] = {
     {"gas", 0, "GAS", "", "as the recording says", "Gas condition of flow, for --btps: ATPS, ATPD, STPD or BTPS."},
     {"temp-c", 0, "T", "Cel", "22", "Temperature of ATPS or ATPD gas, for --btps."},
     {"baro-hpa", 0, "P", "hPa", "1013.25", "Barometric pressure, for --btps."},
+    PATTERN_OPTS,
     {"marks", 0, "FILE", "", "", "Marks from a file: at_s (or time), kind, text."},
     {"from", 0, "T", "", "", "Write only what starts from here on: seconds of the recording, or RFC 3339."},
     {"to", 0, "T", "", "", "Write only what starts before this."},
@@ -120,6 +122,8 @@ static int run(const struct args *a)
         rc = args_integer(a, "breath", 1, 1000000000, &o.breath);
     if (rc == EXIT_DONE)
         rc = gas_opts(a, &o);
+    if (rc == EXIT_DONE)
+        rc = patterns_from_args(a, &o.patterns);
     if (rc != EXIT_DONE)
         return rc;
     if (o.breath > 0)

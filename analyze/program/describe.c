@@ -61,12 +61,15 @@ static int describe_pattern(const char *name, json_t *found)
         const struct pattern_info *i = pattern_info((enum pattern_id)p);
         if (strcmp(i->name, name) != 0)
             continue;
-        if (found)
-            (void)json_array_append_new(found, json_pack("{s:s,s:s,s:s,s:s,s:b}", "is", "pattern", "title", i->title,
-                                                         "meaning", i->meaning, "source", i->source, "built", i->built));
-        else
+        if (found) {
+            json_t *o = pattern_json((enum pattern_id)p);
+            (void)json_object_set_new(o, "is", json_string("pattern"));
+            (void)json_array_append_new(found, o);
+        } else {
             (void)printf("%s (pattern): %s\n  %s\n  Source: %s\n%s", i->name, i->title, i->meaning, i->source,
                          i->built ? "" : "  Not built in this version: not judged.\n");
+            describe_pattern_text(stdout, (enum pattern_id)p);
+        }
         return 1;
     }
     return 0;

@@ -12,4 +12,8 @@ void docs_metrics(FILE *out);
 /* "number, mL, 1 decimal" */
 void describe_type(FILE *out, const struct field *f);
 
+/* What a built pattern's descriptor says, on the terminal and as a section of docs/metrics.md; nothing if it is not built. */
+void describe_pattern_text(FILE *out, enum pattern_id p);
+void docs_pattern(FILE *out, enum pattern_id p);
+
 #endif

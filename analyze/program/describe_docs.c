@@ -80,6 +80,8 @@ void docs_metrics(FILE *out)
         cell(out, i->meaning);
         (void)fprintf(out, " | %s |\n", i->built ? "yes" : "no");
     }
+    for (int p = 0; p < PATTERN_N; p++)
+        docs_pattern(out, (enum pattern_id)p);
     (void)fputs("\n## Limits of inference\n\n| statement | why | where |\n|---|---|---|\n", out);
     for (size_t i = 0; wording_limit(i); i++) {
         (void)fputs("| ", out);

@@ -28,7 +28,8 @@ static int on_row(void *user, const struct breath_row *b)
         if (!r->dir && !r->n.o->glance && !r->n.o->json)
             return NIGHT_ENOUGH;
     }
-    if (!inside(&r->n, b->t0_ns))
+    r->flags_inside = inside(&r->n, b->t0_ns);
+    if (!r->flags_inside)
         return TM_OK;
     tally_breath(&r->n.tally, b);
     int rc = hours_breath(r->hours, b);
@@ -37,6 +38,16 @@ static int on_row(void *user, const struct breath_row *b)
         rc = note_output(r, csv_breath(r->cells[TABLE_BREATHS], &r->x, b));
     }
     return rc;
+}
+
+/* Flags follow their row: inside and outside the window with it. */
+static int on_flag(void *user, const struct flag *f)
+{
+    struct night_run *r = user;
+    if (!r->flags_inside || !r->dir)
+        return TM_OK;
+    r->rows[TABLE_FLAGS]++;
+    return note_output(r, csv_flag(r->cells[TABLE_FLAGS], f));
 }
 
 static int on_event(void *user, const struct event *e)
@@ -99,11 +110,11 @@ static int begin(struct night_run *r)
     if (!r->split || check_new(&r->check, r->n.info) != TM_OK ||
         hours_new(&r->hours, r->n.info, r->n.from_ns, r->n.to_ns, on_hour, r) != TM_OK)
         return night_memory(r);
-    struct engine_opts eo = {.patient = o->patient, .pbw_kg = r->n.pbw.kg};
+    struct engine_opts eo = {.patient = o->patient, .pbw_kg = r->n.pbw.kg, .patterns = &o->patterns};
     /* Who has a predicted weight is as tall as an adult: small breaths make no infant of them. */
     if (eo.patient == PATIENT_UNKNOWN && r->n.info->patient == PATIENT_UNKNOWN && isfinite(eo.pbw_kg))
         eo.patient = PATIENT_ADULT;
-    struct engine_sink sink = {.user = r, .row = on_row, .event = on_event};
+    struct engine_sink sink = {.user = r, .row = on_row, .event = on_event, .flag = on_flag};
     return engine_new(&r->engine, r->n.info, &eo, &sink) == TM_OK ? EXIT_DONE : night_memory(r);
 }
 

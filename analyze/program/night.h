@@ -2,6 +2,7 @@
 #ifndef TIDEMARK_PROGRAM_NIGHT_H
 #define TIDEMARK_PROGRAM_NIGHT_H
 
+#include "analyze/patterns/pattern.h"
 #include "analyze/program/say.h"
 #include "analyze/session/engine.h"
 #include "analyze/session/pbw.h"
@@ -24,6 +25,7 @@ struct night_opts {
     const char *gas;          /* gas condition where the recording names none, or NULL */
     double temp_c, baro_hpa;  /* of that gas */
     long breath;              /* print this one in words; 0: none */
+    struct pattern_settings patterns;
     bool glance, json;        /* at the end, on stdout */
 };
 

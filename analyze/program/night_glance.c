@@ -182,6 +182,23 @@ static void event_lines(const struct night *n)
         (void)printf("  Events       none seen in what was %s\n", n->o->from || n->o->to ? "looked at" : "observed");
 }
 
+static void pattern_lines(const struct night *n)
+{
+    const struct tally *t = &n->tally;
+    bool first = true;
+    for (int p = 0; p < PATTERN_N; p++) {
+        if (!pattern_info((enum pattern_id)p)->built)
+            continue;
+        (void)printf("  %-12s %s: ", first ? "Patterns" : "", pattern_info((enum pattern_id)p)->title);
+        first = false;
+        if (t->judged[p] == 0)
+            (void)fputs("could be judged in no breath\n", stdout);
+        else
+            (void)printf("%llu definite, %llu possible of %llu judged\n", (unsigned long long)t->definite[p],
+                         (unsigned long long)t->possible[p], (unsigned long long)t->judged[p]);
+    }
+}
+
 void glance_print(const struct night *n)
 {
     const char *slash = strrchr(n->o->path, '/');
@@ -193,6 +210,7 @@ void glance_print(const struct night *n)
     volume_lines(n);
     mechanics_line(n);
     event_lines(n);
-    (void)fputs("  Not judged   asynchrony patterns, work: not built in this version\n", stdout);
+    pattern_lines(n);
+    (void)fputs("  Not judged   other asynchrony patterns, work: not built in this version\n", stdout);
     (void)printf("  %s\n", wording_short());
 }

@@ -30,6 +30,7 @@ struct night_run {
     uint64_t rows[TABLE_N];
     struct progress progress;
     bool begun, output_failed, found, enough;
+    bool flags_inside; /* the last row was within --from and --to */
 };
 
 /* Reads the source to its end and through the engine. Returns an exit status; EXIT_WRONG: the good part was read. */

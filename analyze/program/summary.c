@@ -59,7 +59,7 @@ static json_t *option_value(const struct opt *o, const char *value)
 {
     if (!o->arg)
         return json_true();
-    return text(strcmp(o->name, "marks") == 0 ? base_name(value) : value);
+    return text(strcmp(o->name, "marks") == 0 || strcmp(o->name, "settings") == 0 ? base_name(value) : value);
 }
 
 /* As given, but for what says where outputs go or how they are shown. */
@@ -205,6 +205,25 @@ static json_t *events(const struct tally *t)
     return o;
 }
 
+/* Of each built pattern: how many breaths have it, of how many it could be judged in, and by which parameters. */
+static json_t *patterns(const struct night *n)
+{
+    const struct tally *t = &n->tally;
+    json_t *o = json_object();
+    for (int p = 0; p < PATTERN_N; p++) {
+        const struct pattern *d = pattern_of((enum pattern_id)p);
+        if (!d)
+            continue;
+        json_t *params = json_object();
+        for (int i = 0; d->params[i].name; i++)
+            (void)set(params, d->params[i].name, json_real(n->o->patterns.v[p][i]));
+        (void)set(o, pattern_name((enum pattern_id)p),
+                  json_pack("{s:o,s:o,s:o,s:o}", "definite", count(t->definite[p]), "possible", count(t->possible[p]), "judged",
+                            count(t->judged[p]), "parameters", params));
+    }
+    return o;
+}
+
 static json_t *notices(const struct notices *n)
 {
     static const char *const levels[] = {"note", "wrong", "fatal"};
@@ -263,6 +282,7 @@ json_t *summary_json(const struct night *n, const struct summary_file *files, si
     bad |= set(o, "breaths", breaths(&n->tally));
     bad |= set(o, "medians", medians(&n->tally));
     bad |= set(o, "events", events(&n->tally));
+    bad |= set(o, "patterns", patterns(n));
     bad |= set(o, "notices", notices(n->notices));
     bad |= set(o, "not_built", not_built());
     bad |= json_add_wording(o);

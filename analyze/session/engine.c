@@ -53,6 +53,11 @@ int engine_new(struct engine **out, const struct recording_info *info, const str
         engine_destroy(e);
         return rc;
     }
+    if (o->patterns) {
+        e->lane->pending.settings = *o->patterns;
+        if (e->infant)
+            e->infant->pending.settings = *o->patterns;
+    }
     *out = e;
     return TM_OK;
 }

@@ -11,6 +11,7 @@
 struct engine_opts {
     enum patient_size patient; /* PATIENT_UNKNOWN: the recording's, else inferred from the first minute */
     double pbw_kg;             /* NAN: unknown (analyze/session/pbw.h makes it from height and sex) */
+    const struct pattern_settings *patterns; /* NULL: the defaults; copied */
 };
 
 /* What was seen of the whole stream, for summary.json and check. Valid after engine_end. */
@@ -29,12 +30,15 @@ struct engine_totals {
 };
 
 struct effort;
+struct flag;
+struct pattern_settings;
 
 struct engine_sink {
     void *user;
     int (*row)(void *user, const struct breath_row *r);   /* non-zero stops the engine and is returned */
     int (*event)(void *user, const struct event *e);
     int (*effort)(void *user, const struct effort *e);    /* analyze/mechanics/effort.h; NULL: not wanted */
+    int (*flag)(void *user, const struct flag *f);        /* analyze/patterns/pattern.h, after its row; NULL: not wanted */
 };
 
 struct engine;

@@ -194,6 +194,11 @@ int hours_breath(struct hours *h, const struct breath_row *b)
     r->breaths++;
     if ((int)b->kind >= 0 && b->kind <= KIND_MANUAL)
         r->kind[b->kind]++;
+    for (int p = 0; p < PATTERN_N; p++) {
+        r->definite[p] += b->pattern[p] == CONF_DEFINITE;
+        r->possible[p] += b->pattern[p] == CONF_POSSIBLE;
+        r->judged[p] += b->unjudged[p] == WHY_NONE;
+    }
     if (!breath_usable(b))
         return TM_OK;
     r->usable_breaths++;

@@ -25,6 +25,8 @@ struct hour_row {
     int64_t usable_ns;   /* t0 to t2 of usable breaths that start in the hour */
     uint64_t breaths, usable_breaths;
     uint64_t kind[KIND_MANUAL + 1]; /* by enum breath_kind */
+    uint64_t definite[PATTERN_N], possible[PATTERN_N]; /* breaths that have the flag */
+    uint64_t judged[PATTERN_N];
     double median[HOUR_MEDIANS];    /* NAN: no usable breath has a value */
     uint64_t n[HOUR_MEDIANS];       /* how many have */
 };

@@ -26,6 +26,8 @@ int lane_new(struct lane **out, struct ring *r, const struct recording_info *inf
         return TM_ERR_MEMORY;
     }
     l->pending.uncalibrated = info->flow_uncalibrated;
+    l->pending.time_scale = l->scale.time;
+    pattern_defaults(&l->pending.settings);
     noise_init(&l->noise, r->rate_hz, l->scale.flow);
     seg_init(&l->seg, r, &l->noise, l->scale, lane_breath, l);
     timing_only_init(&l->timing, r, lane_breath, l);

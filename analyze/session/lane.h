@@ -29,6 +29,14 @@ struct effort_watch {
     struct mechanics m; /* as known before it */
 };
 
+struct expiration_watch {
+    bool waits, disturbed, braked;
+    struct seg_breath b;
+    struct mechanics m;
+    int64_t effort_ns; /* start of the effort that ends it; INT64_MAX: none known */
+    double effort_cmh2o;
+};
+
 struct lane {
     struct ring *ring; /* the engine's */
     struct noise noise;
@@ -56,6 +64,7 @@ struct lane {
     struct tracker tracker;
     double tracked_peep_cmh2o; /* the ordinary breaths' PEEP that the tracker knows; NAN */
     struct effort_watch watch; /* the last breath: judged when the next has closed */
+    struct expiration_watch expiring; /* the one before: read when the efforts after it are known */
     struct effort_curve curve;
     double heart[LANE_HEARTS]; /* A_h of the last expirations */
     int n_heart;

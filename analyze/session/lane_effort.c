@@ -2,6 +2,7 @@
 
 #include "analyze/breath/extreme.h"
 #include "analyze/session/lane.h"
+#include "analyze/session/lane_patterns.h"
 
 #define BEFORE_NS    (22 * NS_PER_S / 10)
 #define AFTER_NS     (2 * NS_PER_S)
@@ -42,8 +43,10 @@ static void say(struct lane *l, const struct effort_watch *w, const struct effor
 /* next: the breath after it; NULL where the run ends. */
 static void judge(struct lane *l, const struct effort_watch *w, const struct seg_breath *next)
 {
-    if (w->m.quality == MECHANICS_NONE || w->b.i0 < ring_first(l->ring))
+    if (w->m.quality == MECHANICS_NONE || w->b.i0 < ring_first(l->ring)) {
+        lane_expiration(l, &w->b, &w->m, NULL, 0);
         return;
+    }
     const struct ring *r = l->ring;
     uint64_t first = ring_first(r), last = r->end - 1;
     uint64_t from = ring_find(r, first, w->b.i0 + 1, w->b.t0_ns - BEFORE_NS);
@@ -71,6 +74,7 @@ static void judge(struct lane *l, const struct effort_watch *w, const struct seg
     struct effort found[EFFORTS_MOST];
     int n = effort_find(&l->curve, &lim, found);
     say(l, w, found, n);
+    lane_expiration(l, &w->b, &w->m, found, n);
     for (int i = 0; i < n; i++) {
         found[i].breath_t0_ns = w->b.t0_ns;
         pending_effort(&l->pending, &found[i]);
@@ -113,5 +117,6 @@ void lane_effort_cut(struct lane *l)
 {
     if (l->watch.waits && l->watch.b.i0 >= l->ring->begin && l->ring->end > l->watch.b.i2)
         judge(l, &l->watch, NULL);
+    lane_expiration_cut(l);
     l->watch.waits = false;
 }

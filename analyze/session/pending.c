@@ -1,5 +1,6 @@
 #include "analyze/session/pending.h"
 
+#include "analyze/session/pattern_rows.h"
 #include "analyze/session/static_cells.h"
 
 #include <stdlib.h>
@@ -35,6 +36,7 @@ struct pending_row *pending_add(struct pending *p)
     memset(r, 0, sizeof *r);
     for (int c = 0; c < COL_N; c++)
         r->row.v[c] = (double)NAN;
+    r->exp.why = r->exp.why_tail = WHY_gap;
     return r;
 }
 
@@ -182,7 +184,11 @@ static int release_row(struct pending *p, const struct noise *z, double heart_l_
             static_cells(p, p->head, z);
         r->row.number = ++p->released_rows;
         r->row.v[COL_breath] = (double)r->row.number;
+        struct flag found[PATTERN_N];
+        const int n = pattern_row(p, p->head, found);
         rc = sink->row(sink->user, &r->row);
+        for (int k = 0; rc == TM_OK && sink->flag && k < n; k++)
+            rc = sink->flag(sink->user, &found[k]);
     }
     p->head++;
     while (p->head - p->first > 3 * CLASSIFY_REACH)

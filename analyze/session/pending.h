@@ -7,6 +7,7 @@
 #include "analyze/mechanics/effort.h"
 #include "analyze/manoeuvres/plateau.h"
 #include "analyze/mechanics/autopeep.h"
+#include "analyze/patterns/pattern.h"
 #include "analyze/session/engine.h"
 
 #define PENDING_ROWS   1024 /* 120 s at 200 breaths a minute, and the neighbours behind */
@@ -22,6 +23,7 @@ struct pending_row {
     double end_base_l_s;          /* leak or offset at its end: what flow out is short of */
     bool exp_held;                /* an expiratory hold ends it */
     struct hold_reading exp_hold;
+    struct expiration exp;        /* for the patterns */
     bool dropped; /* within a disconnection, suction, ...: not a breath */
 };
 
@@ -33,7 +35,8 @@ struct pending {
     struct effort *efforts; /* in order of their peak */
     int n_efforts;
     uint64_t released_rows, released_events;
-    double flow_scale, rate_hz;
+    double flow_scale, time_scale, rate_hz;
+    struct pattern_settings settings;
     bool uncalibrated; /* flow has no scale */
 };
 

@@ -30,6 +30,11 @@ void tally_breath(struct tally *t, const struct breath_row *r)
         t->control[r->control]++;
     for (int q = 1; q < WHY_N && q < 64; q++)
         t->quality[q] += r->quality >> q & 1u;
+    for (int p = 0; p < PATTERN_N; p++) {
+        t->definite[p] += r->pattern[p] == CONF_DEFINITE;
+        t->possible[p] += r->pattern[p] == CONF_POSSIBLE;
+        t->judged[p] += r->unjudged[p] == WHY_NONE;
+    }
     if (!breath_usable(r))
         return;
     t->usable++;

@@ -19,6 +19,7 @@ struct tally {
     uint64_t control[CONTROL_NONE + 1];
     uint64_t quality[WHY_N];         /* breaths that have the code in `quality` */
     int64_t usable_ns;
+    uint64_t definite[PATTERN_N], possible[PATTERN_N], judged[PATTERN_N]; /* breaths */
     struct tally_events event[EVENT_N];
     struct median *median[COL_N];    /* NULL: the column has none (analyze/tables/median.h); over usable breaths */
 };

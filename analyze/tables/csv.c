@@ -65,11 +65,40 @@ static void list_unbuilt(struct list *l, const char *separator, const char *name
     list_add(l, "", names + 1);
 }
 
-static const char *unjudged_text(char *buf)
+static const char *flags_text(const struct breath_row *r, char *buf)
 {
     struct list l = {buf, 0};
     buf[0] = '\0';
-    list_unbuilt(&l, "", unbuilt_patterns);
+    for (int p = 0; p < PATTERN_N; p++)
+        if (r->pattern[p] != CONF_NONE)
+            list_add(&l, l.n ? ";" : "", pattern_name((enum pattern_id)p));
+    return buf;
+}
+
+/* code:pattern,pattern;code:... in the order of the codes. */
+static const char *unjudged_text(const struct breath_row *r, char *buf)
+{
+    struct list l = {buf, 0};
+    uint64_t seen = UINT64_C(1) << WHY_not_built;
+    buf[0] = '\0';
+    for (int p = 0; p < PATTERN_N; p++)
+        seen |= UINT64_C(1) << r->unjudged[p];
+    for (int q = 1; q < WHY_N && seen >> q; q++) {
+        if (!(seen >> q & 1u))
+            continue;
+        if (q == WHY_not_built) {
+            list_unbuilt(&l, l.n ? ";" : "", unbuilt_patterns);
+            continue;
+        }
+        list_add(&l, l.n ? ";" : "", reason_name((enum reason)q));
+        const char *separator = ":";
+        for (int p = 0; p < PATTERN_N; p++) {
+            if (r->unjudged[p] != q)
+                continue;
+            list_add(&l, separator, pattern_name((enum pattern_id)p));
+            separator = ",";
+        }
+    }
     return buf;
 }
 
@@ -99,7 +128,9 @@ const char *csv_text(const struct breath_row *r, enum col c, char buf[CSV_TEXT_M
     case COL_quality:
         return quality_text(r, buf);
     case COL_unjudged:
-        return unjudged_text(buf);
+        return unjudged_text(r, buf);
+    case COL_flags:
+        return flags_text(r, buf);
     default:
         return "";
     }
@@ -109,7 +140,7 @@ const char *csv_text(const struct breath_row *r, enum col c, char buf[CSV_TEXT_M
 static bool never_empty(enum col c)
 {
     return c == COL_breath || c == COL_start_s || c == COL_kind || c == COL_initiation || c == COL_control ||
-           c == COL_unjudged || c == COL_quality || c == COL_why_empty;
+           c == COL_flags || c == COL_unjudged || c == COL_quality || c == COL_why_empty;
 }
 
 /* As csv_why; of a number also what its cell shows. */
@@ -238,13 +269,11 @@ static void add_value(struct list *l, const char *key, const char *text)
     list_add(l, "=", enc);
 }
 
-int csv_event(struct cells *c, const struct event *e)
+/* name=value;... */
+static void add_values(struct list *l, const struct event_value *values, int n)
 {
-    char buf[CSV_TEXT_MAX];
-    struct list l = {buf, 0};
-    buf[0] = '\0';
-    for (int i = 0; i < e->n_values && i < EVENT_VALUES_MAX; i++) {
-        const struct event_value *v = &e->values[i];
+    for (int i = 0; i < n; i++) {
+        const struct event_value *v = &values[i];
         char number[NUMBER_MAX + 1];
         const char *text = v->text;
         if (isfinite(v->number)) {
@@ -252,14 +281,39 @@ int csv_event(struct cells *c, const struct event *e)
             text = number[0] ? number : NULL;
         }
         if (text)
-            add_value(&l, v->key, text);
+            add_value(l, v->key, text);
     }
+}
+
+int csv_event(struct cells *c, const struct event *e)
+{
+    char buf[CSV_TEXT_MAX];
+    struct list l = {buf, 0};
+    buf[0] = '\0';
+    add_values(&l, e->values, e->n_values < EVENT_VALUES_MAX ? e->n_values : EVENT_VALUES_MAX);
     if (e->note[0])
         add_value(&l, "reason", e->note);
     cells_seconds(c, e->start_ns);
     cells_seconds(c, e->end_ns);
     cells_text(c, event_name(e->id));
     cells_text(c, confidence_name(e->confidence));
+    cells_text(c, buf);
+    return cells_end_row(c);
+}
+
+int csv_flag(struct cells *c, const struct flag *f)
+{
+    char buf[CSV_TEXT_MAX];
+    struct list l = {buf, 0};
+    buf[0] = '\0';
+    add_values(&l, f->what.evidence, f->what.n);
+    if (f->breath > 0)
+        cells_integer(c, (int64_t)f->breath);
+    else
+        cells_empty(c);
+    cells_seconds(c, f->what.at_ns);
+    cells_text(c, pattern_name(f->pattern));
+    cells_text(c, confidence_name(f->what.confidence));
     cells_text(c, buf);
     return cells_end_row(c);
 }

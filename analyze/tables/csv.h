@@ -2,6 +2,7 @@
 #ifndef TIDEMARK_TABLES_CSV_H
 #define TIDEMARK_TABLES_CSV_H
 
+#include "analyze/patterns/pattern.h"
 #include "analyze/tables/cells.h"
 #include "analyze/tables/table.h"
 
@@ -15,6 +16,7 @@ struct csv_context {
 
 int csv_breath(struct cells *c, const struct csv_context *x, const struct breath_row *r) MUST_USE;
 int csv_event(struct cells *c, const struct event *e) MUST_USE;
+int csv_flag(struct cells *c, const struct flag *f) MUST_USE;
 
 /* Text of a column of breaths.csv that is TEXT, but for why_empty and start_time; "" empty. Of `quality` and `unjudged` a
  * text in buf. */

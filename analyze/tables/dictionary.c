@@ -1,4 +1,6 @@
 #include "analyze/tables/dictionary.h"
+
+#include "analyze/patterns/pattern.h"
 #include "analyze/tables/table.h"
 #include "analyze/tables/wording.h"
 
@@ -118,15 +120,32 @@ static json_t *codes(void)
     return o;
 }
 
+json_t *pattern_json(enum pattern_id p)
+{
+    const struct pattern_info *i = pattern_info(p);
+    const struct pattern *d = pattern_of(p);
+    json_t *o = json_pack("{s:s,s:s,s:s,s:b}", "title", i->title, "meaning", i->meaning, "source", i->source, "built", i->built);
+    if (!d)
+        return o;
+    json_t *params = json_object(), *evidence = json_object();
+    for (const struct pattern_param *q = d->params; q->name; q++)
+        (void)set(params, q->name, json_pack("{s:s,s:f,s:f,s:f,s:s,s:s}", "unit", q->unit, "default", q->dflt, "minimum", q->low,
+                                             "maximum", q->high, "meaning", q->meaning, "source", q->source));
+    for (const struct pattern_evidence *e = d->evidence; e->key; e++)
+        (void)set(evidence, e->key, json_pack("{s:s,s:s}", "unit", e->unit, "meaning", e->meaning));
+    (void)set(o, "signature", json_string(d->signature));
+    (void)set(o, "confidence", json_string(d->confidence));
+    (void)set(o, "look_alikes", json_string(d->alike));
+    (void)set(o, "parameters", params);
+    (void)set(o, "evidence", evidence);
+    return o;
+}
+
 static json_t *patterns(void)
 {
     json_t *o = json_object();
-    for (int p = 0; p < PATTERN_N; p++) {
-        const struct pattern_info *i = pattern_info((enum pattern_id)p);
-        (void)set(o, i->name,
-                  json_pack("{s:s,s:s,s:s,s:b}", "title", i->title, "meaning", i->meaning, "source", i->source, "built",
-                            i->built));
-    }
+    for (int p = 0; p < PATTERN_N; p++)
+        (void)set(o, pattern_info((enum pattern_id)p)->name, pattern_json((enum pattern_id)p));
     return o;
 }
 

@@ -3,6 +3,7 @@
 #ifndef TIDEMARK_TABLES_DICTIONARY_H
 #define TIDEMARK_TABLES_DICTIONARY_H
 
+#include "analyze/breath/row.h"
 #include "analyze/tables/cells.h"
 
 #include <jansson.h>
@@ -15,5 +16,8 @@ int json_add_wording(json_t *o) MUST_USE;
 
 /* Writes a document through the sink, indented by 2, with a final newline. Numbers have at most 15 significant digits. */
 int json_write(const json_t *j, cells_write_fn *write, void *user) MUST_USE;
+
+/* A pattern with all that its descriptor says; NULL: out of memory. */
+json_t *pattern_json(enum pattern_id p);
 
 #endif

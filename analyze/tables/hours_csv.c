@@ -56,6 +56,19 @@ static void put_medians(struct cells *c, const struct hour_row *h)
     }
 }
 
+/* The two counts of a pattern that none of the hour's breaths allowed to judge. */
+static void why_unjudged(struct why *w, const char *pattern)
+{
+    static const char *const endings[] = {"_definite", "_possible"};
+    char name[64];
+    const size_t n = strlen(pattern);
+    for (size_t i = 0; i < 2 && n + strlen(endings[i]) < sizeof name; i++) {
+        memcpy(name, pattern, n);
+        memcpy(name + n, endings[i], strlen(endings[i]) + 1);
+        why_add(w, reason_name(WHY_few_breaths), name);
+    }
+}
+
 /* Codes in the order of their table: few_breaths, no_mark, not_built. */
 static void put_why(struct cells *c, const struct recording_info *info, const struct hour_row *h)
 {
@@ -64,6 +77,9 @@ static void put_why(struct cells *c, const struct recording_info *info, const st
     for (int m = 0; m < HOUR_MEDIANS; m++)
         if (medians[m].built && !isfinite(h->median[m]))
             why_add(&w, reason_name(WHY_few_breaths), medians[m].name);
+    for (int p = 0; p < PATTERN_N; p++)
+        if (pattern_info((enum pattern_id)p)->built && h->judged[p] == 0)
+            why_unjudged(&w, pattern_name((enum pattern_id)p));
     if (!info->start_known)
         why_add(&w, reason_name(WHY_no_mark), "start_time");
     const struct table *t = table_get(TABLE_HOURS);
@@ -99,9 +115,15 @@ int csv_hour(struct cells *c, const struct recording_info *info, const struct ho
     put_medians(c, h);
     cells_empty(c); /* own_rate_per_min */
     for (int p = 0; p < PATTERN_N; p++) {
-        cells_empty(c); /* no flag is known of a pattern that was not judged */
-        cells_empty(c);
-        cells_integer(c, 0);
+        const bool judged = pattern_info((enum pattern_id)p)->built && h->judged[p] > 0;
+        if (judged) {
+            cells_integer(c, (int64_t)h->definite[p]);
+            cells_integer(c, (int64_t)h->possible[p]);
+        } else { /* no flag is known of a pattern that was not judged */
+            cells_empty(c);
+            cells_empty(c);
+        }
+        cells_integer(c, judged ? (int64_t)h->judged[p] : 0);
     }
     put_why(c, info, h);
     return cells_end_row(c);

@@ -68,8 +68,8 @@ const struct table *table_get(enum table_id t)
     static const struct table tables[TABLE_N] = {
         [TABLE_BREATHS] = {"breaths.csv", "Breaths", "One row for each machine or unassisted breath.",
                            COUNT(breaths_fields), breaths_fields, "breath", true},
-        [TABLE_FLAGS] = {"flags.csv", "Flags", "One row for each pattern seen. This version judges none: only the header.",
-                         COUNT(flags_fields), flags_fields, "", false},
+        [TABLE_FLAGS] = {"flags.csv", "Flags", "One row for each pattern seen, in the order of the breaths.",
+                         COUNT(flags_fields), flags_fields, "", true},
         [TABLE_EVENTS] = {"events.csv", "Events", "What is no breath, in order of emission (by end).", COUNT(events_fields),
                           events_fields, "", true},
         [TABLE_HOURS] = {"hours.csv", "Hours", "One row for each recorded hour.", COUNT(hours_fields), hours_fields,

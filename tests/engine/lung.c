@@ -89,8 +89,8 @@ void rig_info(struct recording_info *info, double rate_hz, enum patient_size siz
 
 int rig_new(struct engine **e, struct collected *c, const struct recording_info *info) {
     memset(c, 0, sizeof *c);
-    struct engine_opts o = {PATIENT_UNKNOWN, NAN};
-    struct engine_sink sink = {c, on_row, on_event, NULL};
+    struct engine_opts o = {PATIENT_UNKNOWN, NAN, NULL};
+    struct engine_sink sink = {c, on_row, on_event, NULL, NULL};
     return engine_new(e, info, &o, &sink);
 }
 

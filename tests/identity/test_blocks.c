@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "analyze/patterns/pattern.h"
 #include "analyze/session/engine.h"
 #include "tests/identity/stream.h"
 
@@ -65,6 +66,17 @@ static int on_event(void *user, const struct event *e)
     return 0;
 }
 
+static int on_flag(void *user, const struct flag *f)
+{
+    struct said *s = user;
+    say(s, "flag %llu %s %lld %d", (unsigned long long)f->breath, pattern_name(f->pattern), (long long)f->what.at_ns,
+        (int)f->what.confidence);
+    for (int i = 0; i < f->what.n; i++)
+        say(s, " %s=%a", f->what.evidence[i].key, f->what.evidence[i].text ? 0.0 : f->what.evidence[i].number);
+    say(s, "\n");
+    return 0;
+}
+
 /* size 0: random sizes. */
 static size_t next_size(size_t size, uint64_t *seed)
 {
@@ -85,8 +97,8 @@ static void push_samples(struct engine *e, const struct stream *st, size_t from,
 static struct said run(const struct stream *st, size_t size, uint64_t seed)
 {
     struct said s = {0};
-    struct engine_sink sink = {&s, on_row, on_event, NULL};
-    struct engine_opts opts = {PATIENT_ADULT, 61.466};
+    struct engine_sink sink = {&s, on_row, on_event, NULL, on_flag};
+    struct engine_opts opts = {PATIENT_ADULT, 61.466, NULL};
     struct engine *e = NULL;
     struct sample_block *b = malloc(sizeof *b);
     assert_non_null(b);

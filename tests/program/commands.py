@@ -53,6 +53,8 @@ kit.check("Expired volume" in kit.status(0, "describe", "vte_ml").out, "describe
 two = json.loads(kit.status(0, "describe", "gap", "--json").out)
 kit.same(sorted(x["is"] for x in two["found"]), ["event", "reason code"], "describe a name that stands twice")
 kit.check("pattern" in kit.status(0, "describe", "double_trigger").out, "describe a pattern")
+told = kit.status(0, "describe", "flow_limitation").out
+kit.check("tau_s = 0.8 s (0.2 to 3)" in told and "Look-alikes" in told, "describe a pattern's parameters")
 kit.check("log" in kit.status(0, "describe", "%rate").out, "describe a line of the log")
 kit.status(2, "describe", "no_such_name")
 everything = kit.status(0, "describe").out
@@ -70,8 +72,18 @@ with kit.folder() as d:
     # ---- exit statuses ----
     kit.status(0, "breaths", good, "-o", out)
     kit.same(kit.status(2, "breaths", good).out, "", "-o missing")
+    # parameters: the file first, then the option; the summary says what was used
+    settings = os.path.join(d, "settings.txt")
+    with open(settings, "w", encoding="utf-8") as f:
+        f.write("# how slow a tail\nflow_limitation.tau_s = 1.1 # seconds\nincomplete_exhalation.flow_l_s=0.06\n".replace(" = ", "="))
+    kit.status(0, "breaths", good, "-o", out, "--force", "--settings", settings, "--set", "flow_limitation.tau_s=1.2,flow_limitation.breaths=9")
+    used = kit.load(os.path.join(out, "summary.json"))["patterns"]
+    kit.same([used["flow_limitation"]["parameters"][k] for k in ("tau_s", "breaths", "peak_ratio")], [1.2, 9, 1.02], "parameters used")
+    kit.same(used["incomplete_exhalation"]["parameters"]["flow_l_s"], 0.06, "a parameter of the file")
+    kit.status(0, "breaths", good, "-o", out, "--force")
     for args in (["--height-cm", "x"], ["--height-cm", "5"], ["--sex", "q"], ["--patient", "cat"], ["--breath", "0"], ["--start", "now"],
-                 ["--header", "--no-header"], ["--force", "--force"], ["--gas", "BTPS"], ["--from", "noon"], ["--height-cm"]):
+                 ["--header", "--no-header"], ["--force", "--force"], ["--set", "flow_limitation.tau_s=9"], ["--set", "flow_limitation.no=1"],
+                 ["--set", "tau_s"], ["--set", "flow_limitation.tau_s=x"], ["--settings", os.path.join(d, "none")], ["--gas", "BTPS"], ["--from", "noon"], ["--height-cm"]):
         kit.status(2, "breaths", good, "-o", os.path.join(d, "x"), *args)
     for name, data in (("empty.csv", b""), ("head.csv", b"t_s,paw_cmh2o,flow_l_s\n"), ("junk.bin", bytes(range(256)) * 40)):
         path = os.path.join(d, name)

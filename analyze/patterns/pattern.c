@@ -1,0 +1,86 @@
+#include "analyze/patterns/pattern.h"
+
+#include <string.h>
+
+const struct pattern *pattern_of(enum pattern_id p)
+{
+    switch (p) {
+    case PATTERN_incomplete_exhalation:
+        return &pattern_incomplete_exhalation;
+    case PATTERN_flow_limitation:
+        return &pattern_flow_limitation;
+    default:
+        return NULL;
+    }
+}
+
+void pattern_defaults(struct pattern_settings *s)
+{
+    memset(s, 0, sizeof *s);
+    for (int p = 0; p < PATTERN_N; p++) {
+        const struct pattern *d = pattern_of((enum pattern_id)p);
+        for (int i = 0; d && d->params[i].name; i++)
+            s->v[p][i] = d->params[i].dflt;
+    }
+}
+
+bool pattern_set(struct pattern_settings *s, const char *name, size_t len, double value, const char **why)
+{
+    *why = "there is no such parameter";
+    for (int p = 0; p < PATTERN_N; p++) {
+        const struct pattern *d = pattern_of((enum pattern_id)p);
+        const char *own = pattern_name((enum pattern_id)p);
+        const size_t n = strlen(own);
+        if (!d || len <= n || strncmp(name, own, n) != 0 || name[n] != '.')
+            continue;
+        for (int i = 0; d->params[i].name; i++) {
+            const struct pattern_param *q = &d->params[i];
+            if (strlen(q->name) != len - n - 1 || strncmp(q->name, name + n + 1, len - n - 1) != 0)
+                continue;
+            *why = "the value is out of its range";
+            if (!(value >= q->low && value <= q->high))
+                return false;
+            s->v[p][i] = value;
+            return true;
+        }
+    }
+    return false;
+}
+
+int patterns_judge(const struct pattern_window *w, const struct pattern_settings *s, struct breath_row *row,
+                   struct flag found[PATTERN_N])
+{
+    int n = 0;
+    for (int p = 0; p < PATTERN_N; p++) {
+        const struct pattern *d = pattern_of((enum pattern_id)p);
+        struct flag *f = &found[n];
+        if (!d)
+            continue;
+        memset(f, 0, sizeof *f);
+        d->judge(w, s->v[p], &f->what);
+        row->unjudged[p] = (uint8_t)f->what.unjudged;
+        row->pattern[p] = (uint8_t)(f->what.unjudged == WHY_NONE ? f->what.confidence : CONF_NONE);
+        if (row->pattern[p] == CONF_NONE)
+            continue;
+        f->breath = row->number;
+        f->pattern = (enum pattern_id)p;
+        n++;
+    }
+    return n;
+}
+
+enum reason expiration_unfit(const struct pattern_breath *b, double leak_most_pct)
+{
+    const struct breath_row *row = b->row;
+    if (!row->complete)
+        return row->why[COL_ttot_s] ? (enum reason)row->why[COL_ttot_s] : WHY_gap;
+    if (row->quality & UINT64_C(1) << WHY_gap)
+        return WHY_gap;
+    if (row->quality & UINT64_C(1) << WHY_event)
+        return WHY_event;
+    if (row->quality & UINT64_C(1) << WHY_no_calib)
+        return WHY_no_calib;
+    if (row->v[COL_leak_pct] > leak_most_pct)
+        return WHY_leak_high;
+    return b->exp->why;
+}

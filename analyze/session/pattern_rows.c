@@ -1,0 +1,25 @@
+#include "analyze/session/pattern_rows.h"
+
+static void enter(struct pattern_window *w, const struct pending_row *r)
+{
+    w->at[w->n++] = (struct pattern_breath){.row = &r->row, .exp = &r->exp, .held = r->exp_held};
+}
+
+int pattern_row(struct pending *p, uint64_t i, struct flag found[PATTERN_N])
+{
+    struct pattern_window w = {.n = 0, .flow_scale = p->flow_scale, .time_scale = p->time_scale, .rate_hz = p->rate_hz};
+    uint64_t from = i;
+    int before = 0, after = 0;
+    while (from > p->first && before < PATTERN_REACH)
+        before += !pending_at(p, --from)->dropped;
+    for (uint64_t k = from; k < p->tail && after <= PATTERN_REACH; k++) {
+        const struct pending_row *r = pending_at(p, k);
+        if (r->dropped)
+            continue;
+        if (k == i)
+            w.own = w.n;
+        after += k >= i;
+        enter(&w, r);
+    }
+    return patterns_judge(&w, &p->settings, &pending_at(p, i)->row, found);
+}
