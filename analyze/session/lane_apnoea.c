@@ -7,6 +7,7 @@
 #define APNOEA_S        20.0 /* common practice, no source; as what follows */
 #define BEATS_S         1.0
 #define OUT_L_S         0.02
+#define PULLED_CMH2O    4.0
 
 static void apnoea_part(struct lane *l, int64_t from_ns, int64_t until_ns, const char *ended_by)
 {
@@ -47,6 +48,19 @@ void lane_apnoea(struct lane *l, int64_t until_ns, const char *ended_by)
     apnoea_part(l, from, until_ns, ended_by);
 }
 
+/* Does pressure swing as only efforts on a shut airway make it? The heart's beats reach 1 cmH2O. */
+static bool pulled(const struct ring *r, uint64_t from, uint64_t to)
+{
+    uint64_t k = ring_count(r, 0.1);
+    double lo = INFINITY, hi = -INFINITY;
+    for (uint64_t i = from; i + k <= to; i += k) {
+        double p = ring_p_mean(r, i, i + k);
+        lo = smaller(lo, p);
+        hi = larger(hi, p);
+    }
+    return hi - lo > PULLED_CMH2O;
+}
+
 /* Where expired flow has run out, if nothing follows for long: over means so long that the heart's beats cancel. */
 static void ran_out_at(struct lane *l, const struct seg_breath *b)
 {
@@ -54,7 +68,10 @@ static void ran_out_at(struct lane *l, const struct seg_breath *b)
     double level = larger(OUT_L_S * l->scale.flow, 3 * l->noise.q_sd_l_s / sqrt((double)mean));
     while (i + mean < b->i2 && fabs(ring_q_mean(l->ring, i, i + mean) - base_flow_at(&l->seg.base, ring_at(l->ring, i)->p)) > level)
         i += k;
-    l->quiet_from_ns = ring_at(l->ring, i + mean / 2 < b->i2 ? i + mean / 2 : b->i2)->t_ns;
+    i = i + mean / 2 < b->i2 ? i + mean / 2 : b->i2;
+    if (pulled(l->ring, i, b->i2))
+        i = b->i2; /* somebody tries to breathe: the airway is shut, breathing has not stopped */
+    l->quiet_from_ns = ring_at(l->ring, i)->t_ns;
 }
 
 /* Back from the breath's end over flow at rest. A channel of unknown scale and zero rests at the level it ends at, within
