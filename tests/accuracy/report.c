@@ -121,6 +121,18 @@ static void autopeep_row(FILE *o, struct sum *s)
     cell(o, within_pct(&s->f[F_AUTOPEEP], 1), 1);
 }
 
+static void patterns_row(FILE *o, struct sum *s)
+{
+    for (size_t i = 0; i < PATTERNS_SCORED; i++) {
+        const struct pattern_count *c = &s->pattern[i];
+        fprintf(o, " %zu |", c->is);
+        cell(o, share(c->is_flag, c->is), 1);
+        cell(o, share(c->is_unjudged, c->is), 1);
+        cell(o, share(c->is_flag, c->is_flag + c->isnt_flag), 1);
+        cell(o, share(c->isnt - c->isnt_flag, c->isnt), 2);
+    }
+}
+
 static int row_of(FILE *o, const char *name, const struct records *r, const struct patient *patients, part_fn *part,
                   const void *argument, void row(FILE *, struct sum *))
 {
@@ -272,6 +284,10 @@ int report_write(FILE *o, const struct records *r, const struct patient *patient
                 "wrong by 20 %, % | Ri, % | Re, % | wrong by 20 %, % |",
                 mechanics_row);
     rc |= table(o, r, patients, "Auto-PEEP", " breaths | given, % | found less true, cmH2O | within 1 cmH2O, % |", autopeep_row);
+    rc |= table(o, r, patients, "Patterns: incomplete exhalation, then flow limitation",
+                " true | sensitivity, % | of the true ones unjudged, % | positive predictive value, % | specificity, % | true | "
+                "sensitivity, % | of the true ones unjudged, % | positive predictive value, % | specificity, % |",
+                patterns_row);
     rc |= by_patient(o, r, patients, n);
     fputs("## Events\n\nFound: starts within 1 s of the true one and overlaps it by half. Of an open "
           "circuit either suction or disconnection is accepted: pressure and flow are the same.\n\n"

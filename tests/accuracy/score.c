@@ -49,6 +49,7 @@ static void compare_values(struct record *rec, const struct breath *t, const str
     rec->f[F_C_PCT] = percent(f->c_ml_cmh2o, t->c_ml_cmh2o, t->c_ml_cmh2o);
     rec->f[F_RI_PCT] = percent(f->r_cmh2o_s_l, t->r_cmh2o_s_l, t->r_cmh2o_s_l);
     rec->f[F_RE_PCT] = percent(f->re_cmh2o_s_l, t->re_cmh2o_s_l, t->re_cmh2o_s_l);
+    memcpy(rec->said, f->said, sizeof rec->said);
     rec->f[F_AUTOPEEP] = f->autopeep - t->autopeep;
     rec->auto_given = !isnan(f->autopeep);
     rec->c_given = !isnan(f->c_ml_cmh2o);
@@ -59,6 +60,7 @@ static struct record compare(const struct breath *t, const struct breath *f)
 {
     struct record rec = {.outcome = f ? HIT : MISS, .t_s = t->t0_s, .leak_pct = t->leak_near_pct, .eligible = t->eligible,
                          .efl_share = t->efl_share, .plain = t->plain, .unequal = t->unequal, .passive = t->passive, .auto_known = !isnan(t->autopeep), .false_trigger = t->auto_triggered};
+    memcpy(rec.is, t->is, sizeof rec.is);
     rec.unassisted = strcmp(t->kind, "unassisted") == 0;
     snprintf(rec.control, sizeof rec.control, "%s", t->control);
     snprintf(rec.kind, sizeof rec.kind, "%s", t->kind);

@@ -23,6 +23,8 @@ struct record {
     bool unassisted, false_trigger, plain, unequal, passive;
     char control[12], kind[16], found_kind[16]; /* of an extra breath what was found */
     double f[F_N], w[W_N];
+    int is[PATTERNS_SCORED];
+    enum pattern_said said[PATTERNS_SCORED];
     bool eligible, c_given, r_given, initiation_given, auto_given, auto_known;
 };
 
@@ -58,6 +60,7 @@ struct sum {
     struct numbers c_passive, ri_passive, re_passive; /* errors of the eligible ones, % */
     size_t c_all, c_wrong, r_all, r_wrong; /* all values given, and those off by over 20 % */
     size_t initiation_given, initiation_of;
+    struct pattern_count pattern[PATTERNS_SCORED];
     size_t auto_given, auto_of; /* breaths whose auto-PEEP truth knows */
 };
 

@@ -30,6 +30,9 @@ static int sum_record(struct sum *s, const struct record *rec, const struct pati
     if (rec->eligible) {
         rc |= sum_passive(s, rec);
     }
+    for (size_t i = 0; i < PATTERNS_SCORED && rec->outcome == HIT; i++) {
+        pattern_count_add(&s->pattern[i], rec->is[i], rec->said[i]);
+    }
     s->auto_of += rec->outcome == HIT && rec->auto_known;
     s->auto_given += rec->outcome == HIT && rec->auto_known && rec->auto_given;
     s->initiation_of += rec->outcome == HIT;

@@ -131,9 +131,31 @@ static void values_of_holds(void **state)
     holds_free(&h);
 }
 
+/* Names are told from longer ones and from the codes before them. */
+static void flags_of_rows(void **state)
+{
+    (void)state;
+    struct pattern_count c = {0};
+    assert_int_equal(pattern_said("a;flow_limitation", "", "flow_limitation"), SAID_FLAG);
+    assert_int_equal(pattern_said("flow_limitations", "", "flow_limitation"), SAID_NOTHING);
+    assert_int_equal(pattern_said("", "few_breaths:b,flow_limitation;event:c", "flow_limitation"), SAID_UNJUDGED);
+    assert_int_equal(pattern_said("", "x:my_flow_limitation", "flow_limitation"), SAID_NOTHING);
+    pattern_count_add(&c, 1, SAID_FLAG);
+    pattern_count_add(&c, 1, SAID_UNJUDGED);
+    pattern_count_add(&c, 1, SAID_NOTHING);
+    pattern_count_add(&c, 0, SAID_FLAG);
+    pattern_count_add(&c, 0, SAID_NOTHING);
+    pattern_count_add(&c, -1, SAID_FLAG);
+    assert_int_equal(c.is, 3);
+    assert_int_equal(c.is_flag, 1);
+    assert_int_equal(c.is_unjudged, 1);
+    assert_int_equal(c.isnt, 2);
+    assert_int_equal(c.isnt_flag, 1);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(wilson_intervals), cmocka_unit_test(lists),
-                                       cmocka_unit_test(pairs_one_to_one), cmocka_unit_test(reads_csv), cmocka_unit_test(values_of_holds)};
+                                       cmocka_unit_test(pairs_one_to_one), cmocka_unit_test(reads_csv), cmocka_unit_test(values_of_holds), cmocka_unit_test(flags_of_rows)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -68,6 +68,10 @@ static void true_breath(struct breath *b, const struct table *t, size_t r)
     b->passive = number(t, r, "effort") == 0 && strcmp(b->kind, "mandatory") == 0;
     b->leak_pct = number(t, r, "leak_pct");
     b->efl_share = number(t, r, "efl_share");
+    for (size_t i = 0; i < PATTERNS_SCORED; i++) {
+        double is = number(t, r, pattern_scored(i)->name);
+        b->is[i] = isnan(is) ? -1 : is > 0;
+    }
     b->auto_triggered = number(t, r, "auto_trigger") > 0;
     /* Of a lung that is not one linear compartment: what the same fit gives without noise. Else mechanics.csv says. */
     b->c_ml_cmh2o = number(t, r, "dyn_c_ml_cmh2o");
@@ -173,6 +177,10 @@ int found_read(struct breaths *b, const char *folder)
         f->r_cmh2o_s_l = number(&t, r, "fit_r_cmh2o_s_l");
         f->re_cmh2o_s_l = number(&t, r, "fit_re_cmh2o_s_l");
         f->leak_pct = number(&t, r, "leak_pct");
+        for (size_t i = 0; i < PATTERNS_SCORED; i++) {
+            f->said[i] = pattern_said(table_text(&t, r, table_column(&t, "flags")), table_text(&t, r, table_column(&t, "unjudged")),
+                                      pattern_scored(i)->name);
+        }
         f->autopeep = number(&t, r, "autopeep_cmh2o");
     }
     table_free(&t);

@@ -5,6 +5,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "tests/accuracy/patterns_scored.h"
+
 /* One breath, true or found. NAN: not known, not given, or not to be scored. */
 struct breath {
     double t0_s, t1_s, t2_s;
@@ -19,6 +21,8 @@ struct breath {
     bool plain;    /* one linear compartment */
     bool unequal;  /* several compartments */
     bool auto_triggered;
+    int is[PATTERNS_SCORED]; /* true ones: 1, 0; -1 not scored */
+    enum pattern_said said[PATTERNS_SCORED]; /* found ones */
     double efl_share;
     double leak_near_pct; /* from this breath and two on each side: one breath's difference also holds a change of
                            * lung volume */
