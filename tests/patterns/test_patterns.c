@@ -104,7 +104,7 @@ static struct pattern_verdict verdict(enum pattern_id p, const struct bench *b, 
 static int confidence(enum pattern_id p, const struct bench *b, const char *name, double value) {
     struct pattern_verdict v = verdict(p, b, name, value);
     assert_int_equal(v.unjudged, WHY_NONE);
-    return v.confidence;
+    return (int)v.confidence;
 }
 
 /* Trapped by q L/s against 10 cmH2O s/L. */
