@@ -21,6 +21,16 @@
 #define BRIDGE_AFTER_S  0.12
 #define JOIN_S        0.3
 #define INSIDE_S      1.0
+#define HUMPS_S       0.25
+#define SLOPE_STEPS   3
+#define STEEP         0.2
+#define SLOW_MOST     0.35
+#define SLOW_LEAST_S  0.1
+#define OPENED_S      0.25
+#define HUMP_S        0.25
+#define BEAT_S        1.0 /* of a slow heart; an infant's is twice as fast */
+#define HUMPS_VALLEY  0.25
+#define HUMPS_ALIKE   2.5
 #define KNEE_S        0.75
 #define KNEE_GUARD_S  0.18
 #define WIDE_S        2.5
@@ -73,16 +83,36 @@ void effort_bridge(struct effort_curve *c, const int64_t *at_ns, int n)
     }
 }
 
-/* The lowest point on one side of the maximum: the search ends where the curve has climbed again by a third of the height. */
+double effort_quiet(const struct effort_curve *c, int64_t from_ns, int64_t to_ns)
+{
+    int w = (int)(BEAT_S * c->pace / c->step_s), a = (int)((double)(from_ns - c->from_ns) * 1e-9 / c->step_s);
+    int end = (int)((double)(to_ns - c->from_ns) * 1e-9 / c->step_s);
+    double least = (double)NAN, n = w, mid = 0.5 * (n - 1), tt = n * (n * n - 1) / 12;
+    for (a = a < 0 ? 0 : a; a + w <= end && a + w <= c->n; a += w / 4) {
+        double s = 0, st = 0, low = INFINITY, high = -INFINITY;
+        for (int k = 0; k < w; k++)
+            s += c->p[a + k], st += (k - mid) * c->p[a + k];
+        for (int k = 0; k < w; k++) {
+            double over = c->p[a + k] - s / n - st / tt * (k - mid);
+            low = smaller(low, over), high = larger(high, over);
+        }
+        if (!(high - low > least))
+            least = high - low;
+    }
+    return least;
+}
+
+/* The lowest point on one side of the maximum: the search ends where the curve has climbed again by a third of the height, and
+ * not for a hump's time. */
 static int foot(const struct effort_curve *c, int top, int way, double reach_s)
 {
-    int low = top, most = (int)(reach_s * c->pace / c->step_s);
+    int low = top, most = (int)(reach_s * c->pace / c->step_s), hump = (int)(HUMP_S * c->pace / c->step_s);
     for (int k = top + way, n = 0; k >= 0 && k < c->n && n < most; k += way, n++) {
         if (c->p[k] > c->p[top])
             break; /* a higher one: this is its shoulder */
         if (c->p[k] < c->p[low])
             low = k;
-        else if (c->p[k] - c->p[low] > CLIMBED * (c->p[top] - c->p[low]) && c->p[top] - c->p[low] > 0.5)
+        else if ((k - low) * way > hump && c->p[k] - c->p[low] > CLIMBED * (c->p[top] - c->p[low]) && c->p[top] - c->p[low] > 0.5)
             break;
     }
     return low;
@@ -147,14 +177,37 @@ static double knee_before(const struct effort_curve *c, const struct effort_limi
     return start;
 }
 
+/* A slow climb before the rise is an error of the constants, or a push that ebbs away: an effort starts where it becomes steep. */
+static double steep_from(const struct effort_curve *c, const struct effort_limits *lim, int top, double start)
+{
+    int from = (int)ceil(start), at = from;
+    double steepest = 0;
+    if (from < 0 || top - from < 2 * SLOPE_STEPS)
+        return start;
+    for (int k = from; k + SLOPE_STEPS <= top; k++)
+        if (c->p[k + SLOPE_STEPS] - c->p[k] > steepest)
+            steepest = c->p[k + SLOPE_STEPS] - c->p[k], at = k;
+    while (at > from && c->p[at - 1 + SLOPE_STEPS] - c->p[at - 1] > STEEP * steepest)
+        at--;
+    bool most_after = c->p[at] - c->p[from] < SLOW_MOST * (c->p[top] - c->p[from]);
+    if (!most_after || (at - start) * c->step_s < SLOW_LEAST_S * c->pace)
+        return start;
+    for (int i = 0; i < 2; i++) { /* what the machine gives at once makes the rise steepest after it */
+        double open = lim->opens_ns[i] < 0 ? -INFINITY : (double)(lim->opens_ns[i] - c->from_ns) * 1e-9 / c->step_s;
+        if (start < open && at + 1 > open && (at - open) * c->step_s < OPENED_S)
+            return larger(start, open - 1);
+    }
+    return at + 1;
+}
+
 static double least_of(const struct effort_limits *lim)
 {
     return lim->m->source == SOURCE_FIT ? LEAST_CMH2O : LEAST_ROUGH;
 }
 
-static bool effort_at(const struct effort_curve *c, const struct effort_limits *lim, int top, struct effort *e)
+/* An effort whose rise begins at point a and whose fall ends at b. */
+static bool effort_between(const struct effort_curve *c, const struct effort_limits *lim, int a, int top, int b, struct effort *e)
 {
-    int a = foot(c, top, -1, BACK_S), b = foot(c, top, 1, ON_S);
     double height = c->p[top] - line_at(c, a, b, top);
     if (height < larger(least_of(lim), HEARTS * lim->heart_cmh2o))
         return false;
@@ -165,7 +218,7 @@ static bool effort_at(const struct effort_curve *c, const struct effort_limits *
         return false;
     double tenth = crossing(c, a, b, top, -1, 0.1 * height), third = crossing(c, a, b, top, -1, 0.3 * height);
     double knee = tenth - 0.5 * (third - tenth); /* walked back along the slope there */
-    knee = knee_before(c, lim, top, larger(knee, a));
+    knee = steep_from(c, lim, top, knee_before(c, lim, top, larger(knee, a)));
     *e = (struct effort){.start_ns = time_at(c, knee), .neural_end_ns = time_at(c, half_off),
                          .end_ns = time_at(c, crossing(c, a, b, top, 1, 0.1 * height)), .peak_ns = time_at(c, top),
                          .peak_cmh2o = height, .sd_cmh2o = sd, .quality = lim->m->quality};
@@ -173,6 +226,29 @@ static bool effort_at(const struct effort_curve *c, const struct effort_limits *
                 lim->m->quality >= MECHANICS_FAIR;
     e->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
     return true;
+}
+
+/* Where it stands on the curve, until it is known that nothing joins it. */
+struct place {
+    int a, top, b;
+};
+
+/* Nobody begins anew within a quarter of a second of an effort's end, with the muscles not yet at rest: two humps of one effort. */
+static bool humps(const struct effort_curve *c, const struct effort_limits *lim, const struct place *x, const struct place *y,
+                  const struct effort *a, const struct effort *b)
+{
+    for (int i = 0; i < 2; i++) /* that is another question: same() */
+        if (lim->opens_ns[i] > a->peak_ns && lim->opens_ns[i] < b->peak_ns)
+            return false;
+    if (b->start_ns - a->neural_end_ns > (int64_t)(HUMPS_S * c->pace * 1e9))
+        return false;
+    int low = x->top;
+    for (int k = x->top; k <= y->top; k++)
+        if (c->p[k] < c->p[low])
+            low = k;
+    double first = c->p[x->top] - line_at(c, x->a, y->b, x->top), second = c->p[y->top] - line_at(c, x->a, y->b, y->top);
+    return larger(first, second) < HUMPS_ALIKE * smaller(first, second) &&
+           c->p[low] - line_at(c, x->a, y->b, low) > HUMPS_VALLEY * smaller(first, second);
 }
 
 /* The effort that opened the valve goes on in the inspiration: gas that rushes in through a resistance taken too low only dents
@@ -193,6 +269,7 @@ static bool same(const struct effort *a, const struct effort *b, const struct ef
 int effort_find(const struct effort_curve *c, const struct effort_limits *lim, struct effort out[EFFORTS_MOST])
 {
     int n = 0;
+    struct place at_place[EFFORTS_MOST];
     double lowest = INFINITY, least = larger(least_of(lim), HEARTS * lim->heart_cmh2o);
     for (int k = 0; k < c->n; k++)
         lowest = smaller(lowest, c->p[k]);
@@ -201,8 +278,22 @@ int effort_find(const struct effort_curve *c, const struct effort_limits *lim, s
         if (c->p[k] - lowest < least || !(c->p[k] >= c->p[k - 1] && c->p[k] > c->p[k + 1]))
             continue;
         int64_t at = time_at(c, k);
-        if (at < lim->from_ns || at >= lim->to_ns || !effort_at(c, lim, k, &out[n]))
+        if (at < lim->from_ns || at >= lim->to_ns)
             continue;
+        struct place *here = &at_place[n];
+        *here = (struct place){.a = foot(c, k, -1, BACK_S), .top = k, .b = foot(c, k, 1, ON_S)};
+        if (!effort_between(c, lim, here->a, k, here->b, &out[n]))
+            continue;
+        if (n > 0 && humps(c, lim, &at_place[n - 1], here, &out[n - 1], &out[n])) {
+            struct place whole = {.a = at_place[n - 1].a, .top = c->p[k] > c->p[at_place[n - 1].top] ? k : at_place[n - 1].top, .b = here->b};
+            struct effort joined;
+            if (effort_between(c, lim, whole.a, whole.top, whole.b, &joined)) {
+                joined.start_ns = out[n - 1].start_ns;
+                out[n - 1] = joined;
+                at_place[n - 1] = whole;
+                continue;
+            }
+        }
         if (n > 0 && same(&out[n - 1], &out[n], lim)) {
             bool higher = out[n].peak_cmh2o > out[n - 1].peak_cmh2o;
             struct effort whole = higher ? out[n] : out[n - 1];

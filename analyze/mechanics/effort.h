@@ -43,6 +43,10 @@ void effort_curve(const struct ring *r, uint64_t from, uint64_t to, const struct
 /* Takes a straight line across the transients of the valves at_ns. */
 void effort_bridge(struct effort_curve *c, const int64_t *at_ns, int n);
 
+/* How much the curve moves where it moves least: of all stretches of about a heartbeat between two times the smallest range, from
+ * peak to peak over a straight line, cmH2O. A heart is in every such stretch, an effort is not. NAN: no stretch fits. */
+double effort_quiet(const struct effort_curve *c, int64_t from_ns, int64_t to_ns);
+
 struct effort_limits {
     const struct mechanics *m;
     double heart_cmh2o;  /* the heart's bump in P, from peak to peak */

@@ -5,10 +5,30 @@
 const struct pattern *pattern_of(enum pattern_id p)
 {
     switch (p) {
+    case PATTERN_ineffective_effort:
+        return &pattern_ineffective_effort;
+    case PATTERN_double_trigger:
+        return &pattern_double_trigger;
+    case PATTERN_auto_trigger:
+        return &pattern_auto_trigger;
+    case PATTERN_reverse_trigger:
+        return &pattern_reverse_trigger;
+    case PATTERN_early_cycling:
+        return &pattern_early_cycling;
+    case PATTERN_late_cycling:
+        return &pattern_late_cycling;
+    case PATTERN_trigger_delay:
+        return &pattern_trigger_delay;
+    case PATTERN_insufficient_flow:
+        return &pattern_insufficient_flow;
+    case PATTERN_pressure_overshoot:
+        return &pattern_pressure_overshoot;
     case PATTERN_incomplete_exhalation:
         return &pattern_incomplete_exhalation;
     case PATTERN_flow_limitation:
         return &pattern_flow_limitation;
+    case PATTERN_expiratory_effort:
+        return &pattern_expiratory_effort;
     default:
         return NULL;
     }
@@ -47,25 +67,37 @@ bool pattern_set(struct pattern_settings *s, const char *name, size_t len, doubl
     return false;
 }
 
-int patterns_judge(const struct pattern_window *w, const struct pattern_settings *s, struct breath_row *row,
-                   struct flag found[PATTERN_N])
+/* One pattern: its flags, found[0..]; returns how many. */
+static int judge_one(struct pattern_window *w, enum pattern_id p, const double *params, struct breath_row *row,
+                     struct flag *found, int most)
+{
+    const struct pattern *d = pattern_of(p);
+    int n = 0;
+    bool more = d != NULL;
+    row->unjudged[p] = WHY_NONE;
+    row->pattern[p] = CONF_NONE;
+    for (w->nth = 0; more && n < most; w->nth++) {
+        struct flag *f = &found[n];
+        *f = (struct flag){.breath = row->number, .pattern = p};
+        d->judge(w, params, &f->what);
+        more = f->what.more;
+        if (f->what.unjudged != WHY_NONE) {
+            row->unjudged[p] = (uint8_t)f->what.unjudged;
+            return 0;
+        }
+        if (f->what.confidence > row->pattern[p])
+            row->pattern[p] = (uint8_t)f->what.confidence;
+        n += f->what.confidence != CONF_NONE;
+    }
+    return n;
+}
+
+int patterns_judge(struct pattern_window *w, const struct pattern_settings *s, struct breath_row *row,
+                   struct flag found[FLAGS_MOST])
 {
     int n = 0;
-    for (int p = 0; p < PATTERN_N; p++) {
-        const struct pattern *d = pattern_of((enum pattern_id)p);
-        struct flag *f = &found[n];
-        if (!d)
-            continue;
-        memset(f, 0, sizeof *f);
-        d->judge(w, s->v[p], &f->what);
-        row->unjudged[p] = (uint8_t)f->what.unjudged;
-        row->pattern[p] = (uint8_t)(f->what.unjudged == WHY_NONE ? f->what.confidence : CONF_NONE);
-        if (row->pattern[p] == CONF_NONE)
-            continue;
-        f->breath = row->number;
-        f->pattern = (enum pattern_id)p;
-        n++;
-    }
+    for (int p = 0; p < PATTERN_N; p++)
+        n += judge_one(w, (enum pattern_id)p, s->v[p], row, found + n, FLAGS_MOST - n);
     return n;
 }
 

@@ -7,11 +7,14 @@
 #ifndef TIDEMARK_ANALYZE_PATTERN_H
 #define TIDEMARK_ANALYZE_PATTERN_H
 
+#include "analyze/breath/overshoot.h"
+#include "analyze/mechanics/muscle.h"
 #include "analyze/patterns/expiration.h"
 
 #define PATTERN_REACH    12 /* breaths to either side */
 #define PATTERN_PARAMS   6  /* at most, of one pattern */
 #define PATTERN_EVIDENCE 12
+#define FLAGS_MOST       32 /* of one breath */
 
 struct pattern_param {
     const char *name, *unit; /* name without a unit's ending where the unit is ""; UCUM */
@@ -26,13 +29,19 @@ struct pattern_settings {
 
 struct pattern_breath {
     const struct breath_row *row;
+    const struct breath_more *more;
     const struct expiration *exp;
+    const struct muscle *muscle;
+    const struct overshoot *over;
     bool held; /* an expiratory hold ends it */
 };
 
 struct pattern_window {
     struct pattern_breath at[2 * PATTERN_REACH + 1]; /* in order; neighbours that aren't there are left out */
     int n, own;
+    const struct effort *effort; /* of these breaths, in order of their peaks */
+    int n_efforts;
+    int nth; /* how many flags of this pattern the breath has got already */
     double flow_scale, time_scale; /* of the patient's size; adult 1 */
     double rate_hz;
 };
@@ -40,6 +49,7 @@ struct pattern_window {
 struct pattern_verdict {
     enum confidence confidence; /* CONF_NONE: absent, if judged */
     enum reason unjudged;       /* WHY_NONE: it was judged */
+    bool more;                  /* there may be another in this breath: judge again with the next nth */
     int64_t at_ns;
     int n;
     struct event_value evidence[PATTERN_EVIDENCE];
@@ -66,7 +76,9 @@ struct pattern {
     void (*judge)(const struct pattern_window *w, const double *p, struct pattern_verdict *out);
 };
 
-extern const struct pattern pattern_incomplete_exhalation, pattern_flow_limitation;
+extern const struct pattern pattern_ineffective_effort, pattern_double_trigger, pattern_auto_trigger, pattern_reverse_trigger,
+    pattern_early_cycling, pattern_late_cycling, pattern_trigger_delay, pattern_insufficient_flow, pattern_pressure_overshoot,
+    pattern_incomplete_exhalation, pattern_flow_limitation, pattern_expiratory_effort;
 
 /* NULL: not built. */
 const struct pattern *pattern_of(enum pattern_id p);
@@ -76,8 +88,8 @@ void pattern_defaults(struct pattern_settings *s);
 bool pattern_set(struct pattern_settings *s, const char *name, size_t len, double value, const char **why) MUST_USE;
 
 /* All built patterns on the window's own breath: fills found[] and judged/unjudged of *row. Returns how many flags. */
-int patterns_judge(const struct pattern_window *w, const struct pattern_settings *s, struct breath_row *row,
-                   struct flag found[PATTERN_N]);
+int patterns_judge(struct pattern_window *w, const struct pattern_settings *s, struct breath_row *row,
+                   struct flag found[FLAGS_MOST]);
 
 static inline void evidence_number(struct pattern_verdict *o, const char *key, double v, int decimals)
 {

@@ -69,6 +69,8 @@ struct lane {
     double heart[LANE_HEARTS]; /* A_h of the last expirations */
     int n_heart;
     double heart_resid_l_s;
+    double quiet[LANE_HEARTS]; /* least range of the last muscle pressure curves */
+    int n_quiet;
     bool departed;          /* an effort was seen at the end of the last breath */
     int64_t quiet_from_ns;  /* end of the last breath's expired flow; -1: none */
     struct stretch stretch[LANE_STRETCHES]; /* the last ones: breaths that close later meet them */

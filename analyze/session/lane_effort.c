@@ -1,8 +1,11 @@
 #include "analyze/session/lane_effort.h"
 
 #include "analyze/breath/extreme.h"
+#include "analyze/breath/order.h"
 #include "analyze/session/lane.h"
 #include "analyze/session/lane_patterns.h"
+
+#include <string.h>
 
 #define BEFORE_NS    (22 * NS_PER_S / 10)
 #define AFTER_NS     (2 * NS_PER_S)
@@ -10,26 +13,57 @@
 #define LEAK_MOST_PCT 40.0
 #define PEEP_MOVED   1.0  /* cmH2O */
 #define SWING        10.0 /* cmH2O that fills the usual breath, where nothing else is known of the lung */
+#define QUIET_LEAST  5
+#define QUIET_MORE   1.3 /* beats differ, and the least of several stretches is taken */
+#define HEART_MOST   0.045 /* L/s: amplitude; 5 L/min from peak to peak are a strong heart's */
+#define LEAST_E      5.0   /* cmH2O/L, cmH2O s/L: nobody has a softer chest, and a tube alone has nearly so much; less is a valve or water */
+#define LEAST_R      2.0
 #define LIMB         3.0  /* cmH2O s/L of the expiratory limb: the heart's gas passes it too */
 
-/* The heart's bump in the estimate, from peak to peak: the flow it makes late in expiration times what stands against it. */
-static double heart_bump(const struct lane *l, const struct mechanics *m)
+/* The heart's bump in the estimate, from peak to peak: the flow it makes late in expiration times what stands against it. Efforts
+ * late in expiration look like more; but there are stretches without, and the heart is in those too. */
+static double heart_bump(struct lane *l, const struct effort_watch *w)
 {
-    return 2 * l->heart_resid_l_s * hypot(m->re_cmh2o_s_l + LIMB, m->e_cmh2o_l / HEART_RAD_S);
+    const struct mechanics *m = &w->m;
+    double by_flow = 2 * smaller(l->heart_resid_l_s, HEART_MOST * l->scale.flow) * hypot(m->re_cmh2o_s_l + LIMB, m->e_cmh2o_l / HEART_RAD_S), v[LANE_HEARTS];
+    double quiet = effort_quiet(&l->curve, w->b.t0_ns, w->b.t2_ns);
+    if (!isnan(quiet))
+        l->quiet[l->n_quiet++ % LANE_HEARTS] = quiet;
+    int n = l->n_quiet < LANE_HEARTS ? l->n_quiet : LANE_HEARTS;
+    if (n < QUIET_LEAST)
+        return by_flow;
+    memcpy(v, l->quiet, sizeof v);
+    return smaller(by_flow, QUIET_MORE * order_median(v, n));
 }
 
-/* The column of the breath's row. */
-static void say(struct lane *l, const struct effort_watch *w, const struct effort *found, int n)
+static void read_muscle(struct lane *l, const struct effort_watch *w, const struct effort_limits *lim, const struct effort *found, int n,
+                        struct muscle *out)
+{
+    struct effort reach[EFFORTS_MOST + 1];
+    int m = 0;
+    const struct effort *last = l->pending.n_efforts ? &l->pending.efforts[l->pending.n_efforts - 1] : NULL;
+    if (last && last->end_ns > w->b.t0_ns - NS_PER_S) /* the breath before's, that reaches into this one */
+        reach[m++] = *last;
+    for (int i = 0; i < n; i++)
+        reach[m++] = found[i];
+    muscle_read(&(struct muscle_in){.curve = &l->curve, .lim = lim, .t0_ns = w->b.t0_ns, .t1_ns = w->b.t1_ns, .t2_ns = w->b.t2_ns,
+                                    .efforts = reach, .n = m}, out);
+}
+
+/* The column of the breath's row, and what the patterns read of the curve. */
+static void say(struct lane *l, const struct effort_watch *w, const struct effort_limits *lim, const struct effort *found, int n)
 {
     double most = 0;
     for (int i = 0; i < n; i++)
         most = larger(most, found[i].confidence == CONF_DEFINITE ? 2 : 1);
     for (uint64_t i = l->pending.tail; i > l->pending.head; i--) {
-        struct breath_row *row = &pending_at(&l->pending, i - 1)->row;
+        struct pending_row *p = pending_at(&l->pending, i - 1);
+        struct breath_row *row = &p->row;
         if (row->t0_ns > w->b.t0_ns)
             continue;
         if (row->t0_ns < w->b.t0_ns || row->why[COL_effort] == WHY_event)
             return;
+        read_muscle(l, w, lim, found, n, &p->muscle);
         if (row->v[COL_leak_pct] > LEAK_MOST_PCT)
             row_empty(row, COL_effort, WHY_leak_high);
         else
@@ -66,14 +100,14 @@ static void judge(struct lane *l, const struct effort_watch *w, const struct seg
     }
     effort_bridge(&l->curve, valves, n_valves);
     double k = larger(1, 0.1 * r->rate_hz), noise_q = l->noise.q_sd_l_s * w->m.re_cmh2o_s_l;
-    struct effort_limits lim = {.m = &w->m, .heart_cmh2o = heart_bump(l, &w->m),
+    struct effort_limits lim = {.m = &w->m, .heart_cmh2o = heart_bump(l, w),
                                 .noise_cmh2o = hypot(l->noise.p_sd_cmh2o, noise_q) / sqrt(k),
                                 .from_ns = w->b.t0_ns, .to_ns = w->b.t2_ns,
                                 .opens_ns = {w->b.machine ? w->b.t0_ns : -1, next && next->machine ? next->t0_ns : -1},
                                 .turn_ns = w->b.t1_ns};
     struct effort found[EFFORTS_MOST];
     int n = effort_find(&l->curve, &lim, found);
-    say(l, w, found, n);
+    say(l, w, &lim, found, n);
     lane_expiration(l, &w->b, &w->m, found, n);
     for (int i = 0; i < n; i++) {
         found[i].breath_t0_ns = w->b.t0_ns;
@@ -104,7 +138,8 @@ void lane_effort_breath(struct lane *l, const struct seg_breath *b, struct breat
     if (b->complete && b->has_t1 && !tracker_fed(&l->tracker, b->t0_ns)) {
         struct steps_now now;
         steps_now(&l->steps, &now);
-        tracker_steps(&l->tracker, now.e_cmh2o_l, now.r_cmh2o_s_l, now.spread, now.agree);
+        bool credible = now.e_cmh2o_l > LEAST_E / l->scale.volume && now.r_cmh2o_s_l > LEAST_R / sqrt(l->scale.flow);
+        tracker_steps(&l->tracker, credible ? now.e_cmh2o_l : (double)NAN, credible ? now.r_cmh2o_s_l : (double)NAN, now.spread, now.agree);
         tracker_assume(&l->tracker, SWING / leak_volume_l(&l->leak), now.tau_s);
     }
     l->watch = (struct effort_watch){.waits = true, .b = *b};

@@ -2,12 +2,14 @@
 
 static void enter(struct pattern_window *w, const struct pending_row *r)
 {
-    w->at[w->n++] = (struct pattern_breath){.row = &r->row, .exp = &r->exp, .held = r->exp_held};
+    w->at[w->n++] = (struct pattern_breath){.row = &r->row, .more = &r->more, .exp = &r->exp, .muscle = &r->muscle, .over = &r->over,
+                                            .held = r->exp_held};
 }
 
-int pattern_row(struct pending *p, uint64_t i, struct flag found[PATTERN_N])
+int pattern_row(struct pending *p, uint64_t i, struct flag found[FLAGS_MOST])
 {
-    struct pattern_window w = {.n = 0, .flow_scale = p->flow_scale, .time_scale = p->time_scale, .rate_hz = p->rate_hz};
+    struct pattern_window w = {.n = 0, .flow_scale = p->flow_scale, .time_scale = p->time_scale, .rate_hz = p->rate_hz,
+                               .effort = p->efforts, .n_efforts = p->n_efforts};
     uint64_t from = i;
     int before = 0, after = 0;
     while (from > p->first && before < PATTERN_REACH)

@@ -5,6 +5,6 @@
 #include "analyze/session/pending.h"
 
 /* Judges waiting row i, whose number is set; returns how many flags it has. */
-int pattern_row(struct pending *p, uint64_t i, struct flag found[PATTERN_N]);
+int pattern_row(struct pending *p, uint64_t i, struct flag found[FLAGS_MOST]);
 
 #endif

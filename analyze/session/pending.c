@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define FORGET_AT 64 /* efforts at once */
+
 int pending_init(struct pending *p, double flow_scale, double rate_hz)
 {
     memset(p, 0, sizeof *p);
@@ -40,24 +42,33 @@ struct pending_row *pending_add(struct pending *p)
     return r;
 }
 
+static void forget_efforts(struct pending *p, int n)
+{
+    p->n_efforts -= n;
+    p->efforts_left -= n < p->efforts_left ? n : p->efforts_left;
+    memmove(p->efforts, p->efforts + n, (size_t)p->n_efforts * sizeof *p->efforts);
+}
+
 void pending_effort(struct pending *p, const struct effort *e)
 {
     if (p->n_efforts == PENDING_EFFORTS)
-        memmove(p->efforts, p->efforts + 1, (size_t)--p->n_efforts * sizeof *p->efforts);
+        forget_efforts(p, 1);
     p->efforts[p->n_efforts++] = *e;
 }
 
 /* Those that ended 120 s ago. */
 static int release_efforts(struct pending *p, int64_t now_ns, bool all, const struct engine_sink *sink)
 {
-    int rc = TM_OK, k = 0;
-    while (rc == TM_OK && k < p->n_efforts && (all || p->efforts[k].end_ns + HOLD_NS <= now_ns)) {
+    int rc = TM_OK, old = 0;
+    while (rc == TM_OK && p->efforts_left < p->n_efforts && (all || p->efforts[p->efforts_left].end_ns + HOLD_NS <= now_ns)) {
         if (sink->effort)
-            rc = sink->effort(sink->user, &p->efforts[k]);
-        k++;
+            rc = sink->effort(sink->user, &p->efforts[p->efforts_left]);
+        p->efforts_left++;
     }
-    p->n_efforts -= k;
-    memmove(p->efforts, p->efforts + k, (size_t)p->n_efforts * sizeof *p->efforts);
+    while (old < p->efforts_left && p->efforts[old].peak_ns < pending_at(p, p->first)->row.t0_ns)
+        old++;
+    if (old >= FORGET_AT)
+        forget_efforts(p, old);
     return rc;
 }
 
@@ -184,7 +195,7 @@ static int release_row(struct pending *p, const struct noise *z, double heart_l_
             static_cells(p, p->head, z);
         r->row.number = ++p->released_rows;
         r->row.v[COL_breath] = (double)r->row.number;
-        struct flag found[PATTERN_N];
+        struct flag found[FLAGS_MOST];
         const int n = pattern_row(p, p->head, found);
         rc = sink->row(sink->user, &r->row);
         for (int k = 0; rc == TM_OK && sink->flag && k < n; k++)

@@ -4,7 +4,8 @@
 #define TIDEMARK_ANALYZE_PENDING_H
 
 #include "analyze/breath/classify.h"
-#include "analyze/mechanics/effort.h"
+#include "analyze/breath/overshoot.h"
+#include "analyze/mechanics/muscle.h"
 #include "analyze/manoeuvres/plateau.h"
 #include "analyze/mechanics/autopeep.h"
 #include "analyze/patterns/pattern.h"
@@ -12,7 +13,7 @@
 
 #define PENDING_ROWS   1024 /* 120 s at 200 breaths a minute, and the neighbours behind */
 #define PENDING_EVENTS 256
-#define PENDING_EFFORTS 512
+#define PENDING_EFFORTS 1024
 #define HOLD_NS        (120 * NS_PER_S)
 
 struct pending_row {
@@ -24,6 +25,8 @@ struct pending_row {
     bool exp_held;                /* an expiratory hold ends it */
     struct hold_reading exp_hold;
     struct expiration exp;        /* for the patterns */
+    struct muscle muscle;
+    struct overshoot over;
     bool dropped; /* within a disconnection, suction, ...: not a breath */
 };
 
@@ -32,8 +35,8 @@ struct pending {
     uint64_t first, head, tail;
     struct event *events; /* in order of their end */
     int n_events;
-    struct effort *efforts; /* in order of their peak */
-    int n_efforts;
+    struct effort *efforts; /* in order of their peak: first those that have left, kept as long as their breath may be a neighbour */
+    int n_efforts, efforts_left;
     uint64_t released_rows, released_events;
     double flow_scale, time_scale, rate_hz;
     struct pattern_settings settings;
@@ -53,7 +56,7 @@ static inline bool pending_full(const struct pending *p)
 {
     return p->tail - p->first >= PENDING_ROWS - 2;
 }
-/* An effort; the oldest is dropped if there are more than can be in 120 s. */
+/* An effort; the oldest is dropped if there are more than can be in the time that rows are kept. */
 void pending_effort(struct pending *p, const struct effort *e);
 void pending_event(struct pending *p, const struct event *e);
 /* What waits of this kind and lies by half in the owner is the owner's: a pause in breathing while the valves are shut. */

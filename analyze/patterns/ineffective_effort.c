@@ -1,0 +1,68 @@
+/* Ineffective effort: muscles pull, and no breath follows. */
+#include "analyze/patterns/acts.h"
+
+enum param { SIZE, INSIDE, HEARTS, DEAD };
+
+#define GUARD_NS (NS_PER_S / 50)
+
+static const struct pattern_param params[] = {
+    {"size_cmh2o", "cm[H2O]", 1.5, 1, 3, "Least size of an effort in expiration.", "common practice, no source"},
+    {"inside_cmh2o", "cm[H2O]", 3, 2, 5, "Least size of an effort during an inflation that it did not start: there errors of the lung's "
+     "constants are larger.", "common practice, no source"},
+    {"heart_ratio", "", 2, 1.5, 3, "Least size in bumps of this patient's heart: the largest beat of thousands is near twice the usual one.",
+     "common practice, no source"},
+    {"dead_s", "s", 0.2, 0.1, 0.4, "After the start of expiration nothing counts for so long: there the valve's step stands; half of it in "
+     "infants.", "common practice, no source"},
+    {0},
+};
+
+static const struct pattern_evidence evidence[] = {
+    {"effort_cmh2o", "cm[H2O]", "size of the effort, as muscle pressure"},
+    {"sd_cmh2o", "cm[H2O]", "its standard deviation"},
+    {"mechanics", "", "good, fair or poor: how well the constants behind it are known"},
+    {"dur_s", "s", "from its start to its neural end"},
+    {"where", "", "expiration, or inflation: what it fell in"},
+    {"after_s", "s", "its start after the start of that phase"},
+    {"thr_cmh2o", "cm[H2O]", "threshold that was used"},
+    {0},
+};
+
+static void judge(const struct pattern_window *w, const double *p, struct pattern_verdict *out)
+{
+    const struct breath_row *row = w->at[w->own].row;
+    out->unjudged = acts_unfit(w, w->own);
+    const struct effort *e;
+    int i = 0, met = 0;
+    const int64_t dead = (int64_t)(p[DEAD] * w->time_scale * 1e9);
+    while (out->unjudged == WHY_NONE && (e = acts_next(w, w->own, &i)) != NULL) {
+        bool inside = e->start_ns < row->t1_ns;
+        if (inside ? !(row->kind != KIND_UNASSISTED && e->start_ns > row->t0_ns + (row->initiation == INIT_PATIENT ? NS_PER_S / 10 : GUARD_NS)) : e->start_ns < row->t1_ns + dead)
+            continue;
+        double least = fmax(inside ? p[INSIDE] : p[SIZE], 0);
+        if (e->peak_cmh2o < least || !acts_over_heart(w, w->own, e, p[HEARTS]) || acts_answered(w, e) || met++ < w->nth)
+            continue;
+        double dur = acts_s(e->start_ns, e->neural_end_ns);
+        bool sure = !inside && e->confidence == CONF_DEFINITE && !(row->v[COL_leak_pct] > 20) && dur > 0.3 * w->time_scale && dur < 1.5;
+        out->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
+        out->more = true;
+        out->at_ns = e->start_ns;
+        acts_evidence(out, e);
+        evidence_number(out, "dur_s", dur, 2);
+        evidence_word(out, "where", inside ? "inflation" : "expiration");
+        evidence_number(out, "after_s", acts_s(inside ? row->t0_ns : row->t1_ns, e->start_ns), 2);
+        evidence_number(out, "thr_cmh2o", fmax(least, w->at[w->own].muscle->read ? p[HEARTS] * w->at[w->own].muscle->heart_cmh2o : 0), 2);
+        return;
+    }
+}
+
+const struct pattern pattern_ineffective_effort = {
+    .signature = "In expiration flow bends towards zero for 0.3 to 1 s, often with a dip of pressure, and falls back; during an inflation "
+                 "pressure dips (volume control) or flow rises once more.",
+    .confidence = "Definite: in expiration, the size over 3 standard deviations and 2.5 cmH2O with well-known mechanics, 0.3 to 1.5 s long, at a "
+                  "leak up to 20 %. Else possible; during an inflation always.",
+    .alike = "The heart (regular: the size has to be twice its bump); secretions; the end of a push; an effort that began before the "
+             "inflation ended (early termination). Limited flow hides efforts.",
+    .params = params,
+    .evidence = evidence,
+    .judge = judge,
+};
