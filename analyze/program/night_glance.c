@@ -182,21 +182,35 @@ static void event_lines(const struct night *n)
         (void)printf("  Events       none seen in what was %s\n", n->o->from || n->o->to ? "looked at" : "observed");
 }
 
+/* Titles of the patterns of one kind, joined; nothing is printed if there are none. */
+static void pattern_titles(const struct tally *t, bool judged, const char *head)
+{
+    bool first = true;
+    for (int p = 0; p < PATTERN_N; p++) {
+        if (!pattern_info((enum pattern_id)p)->built || t->definite[p] + t->possible[p] > 0 || (t->judged[p] > 0) != judged)
+            continue;
+        (void)printf("%s%s", first ? head : ", ", pattern_info((enum pattern_id)p)->title);
+        first = false;
+    }
+    if (!first)
+        (void)fputs("\n", stdout);
+}
+
+/* Those that were seen, a line each; then the others by name. */
 static void pattern_lines(const struct night *n)
 {
     const struct tally *t = &n->tally;
     bool first = true;
     for (int p = 0; p < PATTERN_N; p++) {
-        if (!pattern_info((enum pattern_id)p)->built)
+        if (t->definite[p] + t->possible[p] == 0)
             continue;
-        (void)printf("  %-12s %s: ", first ? "Patterns" : "", pattern_info((enum pattern_id)p)->title);
+        (void)printf("  %-12s %s: %llu definite, %llu possible of %llu judged\n", first ? "Patterns" : "",
+                     pattern_info((enum pattern_id)p)->title, (unsigned long long)t->definite[p],
+                     (unsigned long long)t->possible[p], (unsigned long long)t->judged[p]);
         first = false;
-        if (t->judged[p] == 0)
-            (void)fputs("could be judged in no breath\n", stdout);
-        else
-            (void)printf("%llu definite, %llu possible of %llu judged\n", (unsigned long long)t->definite[p],
-                         (unsigned long long)t->possible[p], (unsigned long long)t->judged[p]);
     }
+    pattern_titles(t, true, "  Not seen     ");
+    pattern_titles(t, false, "  Not judged   ");
 }
 
 void glance_print(const struct night *n)
@@ -211,6 +225,5 @@ void glance_print(const struct night *n)
     mechanics_line(n);
     event_lines(n);
     pattern_lines(n);
-    (void)fputs("  Not judged   other asynchrony patterns, work: not built in this version\n", stdout);
     (void)printf("  %s\n", wording_short());
 }

@@ -151,14 +151,15 @@ def check_patterns(breaths, flags, hours, dictionary, summary):
     kit.same(set(summary["patterns"]), judged, "patterns of the summary")
     counts = {}
     for f in flags:
-        counts.setdefault(f["breath"], []).append(f["pattern"])
+        if f["pattern"] not in counts.setdefault(f["breath"], []):
+            counts[f["breath"]].append(f["pattern"])
         keys = [e.split("=")[0] for e in f["evidence"].split(";")]
         kit.check(keys and set(keys) <= set(dictionary["patterns"][f["pattern"]]["evidence"]), f"evidence {keys} of {f['pattern']}")
         kit.check(f["confidence"] in ("definite", "possible"), f["confidence"])
     able = {p: [] for p in judged}
     for b in breaths:
         kit.same(";".join(counts.get(b["breath"], [])), b["flags"], f"flags of breath {b['breath']}")
-        why = {p: part.split(":")[0] for part in b["unjudged"].split(";") for p in part.split(":")[1].split(",")}
+        why = {p: part.split(":")[0] for part in b["unjudged"].split(";") if part for p in part.split(":")[1].split(",")}
         kit.same({p for p, code in why.items() if code == "not_built"}, set(dictionary["patterns"]) - judged, "patterns not built")
         kit.check(set(why.values()) <= set(dictionary["codes"]), "codes of unjudged")
         kit.check(not set(counts.get(b["breath"], [])) & set(why), "flagged and unjudged at once")

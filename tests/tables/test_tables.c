@@ -124,7 +124,6 @@ static void test_row(void **state)
     assert_int_equal(cells_flush(c), TM_OK);
     assert_non_null(strstr(t.s, ",gap;unsteady,\"gap:ti_s,te_s,ttot_s,ti_ttot,vte_ml,leak_pct,"));
     assert_non_null(strstr(t.s, ";height_range:vt_ml_kg;no_mark:start_time;not_built:stress_index,"));
-    assert_non_null(strstr(t.s, ",\"not_built:ineffective_effort,double_trigger,"));
     assert_null(strstr(t.s, "nan"));
     assert_string_equal(cell(t.s, 1), "1234.568");
     cells_destroy(c);
