@@ -12,7 +12,7 @@ struct bar {
     int decimals;
     bool held;
 };
-#define BARS_MAX 96
+#define BARS_MAX 192
 
 /* Fills bars (BARS_MAX of them at most) and returns how many; 0 out of memory. */
 size_t bars_judge(struct bar *bars, const struct records *r, const struct patient *patients);

@@ -20,6 +20,13 @@ int bars_patterns(struct bars *b, const struct records *r, const struct patient 
         bar_add_share(b, p->name, "sensitivity, %", c->is_flag, c->is, p->sensitivity, true, 1);
         bar_add_share(b, p->name, "positive predictive value, %", c->is_flag, c->is_flag + c->isnt_flag, p->ppv, true, 1);
         bar_add_share(b, p->name, "specificity, %", c->isnt - c->isnt_flag, c->isnt, p->specificity, true, 2);
+        size_t definite = c->is_definite + c->isnt_definite, flags = c->is_flag + c->isnt_flag;
+        if (definite > 0) {
+            bar_add_share(b, p->name, "of the definite ones right, %", c->is_definite, definite, 95, true, 1);
+        }
+        if (flags > definite) {
+            bar_add_share(b, p->name, "of the possible ones right, %", c->is_flag - c->is_definite, flags - definite, 60, true, 1);
+        }
     }
     sum_free(&s);
     return rc;

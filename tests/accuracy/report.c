@@ -125,11 +125,11 @@ static void patterns_row(FILE *o, struct sum *s)
 {
     for (size_t i = 0; i < PATTERNS_SCORED; i++) {
         const struct pattern_count *c = &s->pattern[i];
-        fprintf(o, " %zu |", c->is);
-        cell(o, share(c->is_flag, c->is), 1);
-        cell(o, share(c->is_unjudged, c->is), 1);
-        cell(o, share(c->is_flag, c->is_flag + c->isnt_flag), 1);
-        cell(o, share(c->isnt - c->isnt_flag, c->isnt), 2);
+        if (c->is == 0) {
+            fputs(" - |", o);
+        } else {
+            fprintf(o, " %.0f / %.0f |", share(c->is_flag, c->is), share(c->is_flag, c->is_flag + c->isnt_flag));
+        }
     }
 }
 
@@ -284,9 +284,10 @@ int report_write(FILE *o, const struct records *r, const struct patient *patient
                 "wrong by 20 %, % | Ri, % | Re, % | wrong by 20 %, % |",
                 mechanics_row);
     rc |= table(o, r, patients, "Auto-PEEP", " breaths | given, % | found less true, cmH2O | within 1 cmH2O, % |", autopeep_row);
-    rc |= table(o, r, patients, "Patterns: incomplete exhalation, then flow limitation",
-                " true | sensitivity, % | of the true ones unjudged, % | positive predictive value, % | specificity, % | true | "
-                "sensitivity, % | of the true ones unjudged, % | positive predictive value, % | specificity, % |",
+    rc |= report_patterns(o, r, patients, n);
+    rc |= table(o, r, patients, "Patterns by part: sensitivity / positive predictive value, %",
+                " ineffective_effort | double_trigger | auto_trigger | reverse_trigger | early_cycling | late_cycling | trigger_delay | "
+                "insufficient_flow | pressure_overshoot | incomplete_exhalation | flow_limitation | expiratory_effort |",
                 patterns_row);
     rc |= by_patient(o, r, patients, n);
     fputs("## Events\n\nFound: starts within 1 s of the true one and overlaps it by half. Of an open "

@@ -12,6 +12,8 @@ int report_write(FILE *o, const struct records *r, const struct patient *patient
 int report_bars(FILE *o, const struct records *r, const struct patient *patients);
 /* A line per kind of event. */
 void report_events(FILE *o, const struct records *r);
+/* What patterns come to: all together, by patient, and which are taken for which. 0, or -1 out of memory. */
+int report_patterns(FILE *o, const struct records *r, const struct patient *patients, size_t n_patients);
 /* A row per patient, and of the worst what went wrong first. */
 int report_patients(FILE *o, const struct records *r, const struct patient *patients, size_t n_patients);
 

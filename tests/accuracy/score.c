@@ -50,6 +50,7 @@ static void compare_values(struct record *rec, const struct breath *t, const str
     rec->f[F_RI_PCT] = percent(f->r_cmh2o_s_l, t->r_cmh2o_s_l, t->r_cmh2o_s_l);
     rec->f[F_RE_PCT] = percent(f->re_cmh2o_s_l, t->re_cmh2o_s_l, t->re_cmh2o_s_l);
     memcpy(rec->said, f->said, sizeof rec->said);
+    pattern_either(rec->is, rec->said);
     rec->f[F_AUTOPEEP] = f->autopeep - t->autopeep;
     rec->auto_given = !isnan(f->autopeep);
     rec->c_given = !isnan(f->c_ml_cmh2o);

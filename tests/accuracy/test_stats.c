@@ -136,16 +136,16 @@ static void flags_of_rows(void **state)
 {
     (void)state;
     struct pattern_count c = {0};
-    assert_int_equal(pattern_said("a;flow_limitation", "", "flow_limitation"), SAID_FLAG);
+    assert_int_equal(pattern_said("a;flow_limitation", "", "flow_limitation"), SAID_POSSIBLE);
     assert_int_equal(pattern_said("flow_limitations", "", "flow_limitation"), SAID_NOTHING);
     assert_int_equal(pattern_said("", "few_breaths:b,flow_limitation;event:c", "flow_limitation"), SAID_UNJUDGED);
     assert_int_equal(pattern_said("", "x:my_flow_limitation", "flow_limitation"), SAID_NOTHING);
-    pattern_count_add(&c, 1, SAID_FLAG);
+    pattern_count_add(&c, 1, SAID_POSSIBLE);
     pattern_count_add(&c, 1, SAID_UNJUDGED);
     pattern_count_add(&c, 1, SAID_NOTHING);
-    pattern_count_add(&c, 0, SAID_FLAG);
+    pattern_count_add(&c, 0, SAID_DEFINITE);
     pattern_count_add(&c, 0, SAID_NOTHING);
-    pattern_count_add(&c, -1, SAID_FLAG);
+    pattern_count_add(&c, -1, SAID_POSSIBLE);
     assert_int_equal(c.is, 3);
     assert_int_equal(c.is_flag, 1);
     assert_int_equal(c.is_unjudged, 1);

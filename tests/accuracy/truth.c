@@ -72,6 +72,7 @@ static void true_breath(struct breath *b, const struct table *t, size_t r)
         double is = number(t, r, pattern_scored(i)->name);
         b->is[i] = isnan(is) ? -1 : is > 0;
     }
+    b->pmus_max_cmh2o = number(t, r, "pmus_max_cmh2o");
     b->auto_triggered = number(t, r, "auto_trigger") > 0;
     /* Of a lung that is not one linear compartment: what the same fit gives without noise. Else mechanics.csv says. */
     b->c_ml_cmh2o = number(t, r, "dyn_c_ml_cmh2o");
@@ -127,6 +128,10 @@ static int read_mechanics(struct breaths *b, const char *folder)
             v->r_cmh2o_s_l = number(&t, r, "ri_cmh2o_s_l");
             v->re_cmh2o_s_l = number(&t, r, "re_cmh2o_s_l");
         }
+        /* the heart's bump in muscle pressure, at 78 beats a minute: the flow it moves times what stands against it, the limb's 3
+         * cmH2O s/L with the airways' */
+        double heart_l_s = number(&t, r, "heart_l_s"), re = number(&t, r, "re_cmh2o_s_l"), e = number(&t, r, "e_cmh2o_l");
+        pattern_band(v->is, v->pmus_max_cmh2o, heart_l_s > 0 ? heart_l_s * hypot(re + 3, e / 8.2) : 0);
         b->heart = b->heart || number(&t, r, "heart_l_s") > 0;
     }
     table_free(&t);
@@ -149,6 +154,25 @@ int truth_read(struct breaths *b, const char *folder)
         return -1;
     }
     neighbours(b);
+    return 0;
+}
+
+/* Which flags are definite, and those that breaths.csv doesn't tell apart. */
+static int read_flags(struct breaths *b, const char *folder)
+{
+    struct table t;
+    if (open_table(&t, folder, "flags.csv")) {
+        return -1;
+    }
+    for (size_t r = 0; r < t.rows; r++) {
+        double n = number(&t, r, "breath");
+        size_t place = pattern_place(table_text(&t, r, table_column(&t, "pattern")));
+        bool definite = strcmp(table_text(&t, r, table_column(&t, "confidence")), "definite") == 0;
+        if (n >= 1 && n <= (double)b->n && place < PATTERNS_SCORED && definite) {
+            b->v[(size_t)n - 1].said[place] = SAID_DEFINITE;
+        }
+    }
+    table_free(&t);
     return 0;
 }
 
@@ -184,7 +208,7 @@ int found_read(struct breaths *b, const char *folder)
         f->autopeep = number(&t, r, "autopeep_cmh2o");
     }
     table_free(&t);
-    return b->v ? read_events(b, folder) : -1;
+    return b->v && read_flags(b, folder) == 0 ? read_events(b, folder) : -1;
 }
 
 void breaths_free(struct breaths *b)

@@ -23,7 +23,7 @@ struct breath {
     bool auto_triggered;
     int is[PATTERNS_SCORED]; /* true ones: 1, 0; -1 not scored */
     enum pattern_said said[PATTERNS_SCORED]; /* found ones */
-    double efl_share;
+    double efl_share, pmus_max_cmh2o;
     double leak_near_pct; /* from this breath and two on each side: one breath's difference also holds a change of
                            * lung volume */
 };
