@@ -35,7 +35,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     const struct breath_row *first = w->at[w->own - 1].row;
     double gap = acts_s(first->t1_ns, row->t0_ns), v1 = first->v[COL_vti_ml], v2 = row->v[COL_vti_ml];
     double out_pct = 100 * first->v[COL_vte_ml] / v1;
-    if (first->kind == KIND_UNASSISTED || !first->complete || gap > p[GAP] * w->time_scale || gap < 0)
+    if (!first->complete || gap > p[GAP] * w->time_scale || gap < 0)
         return;
     if (isnan(v1) || isnan(v2)) {
         out->unjudged = row->quality & UINT64_C(1) << WHY_event ? WHY_event : WHY_gap;

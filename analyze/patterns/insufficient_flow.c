@@ -1,6 +1,8 @@
 /* Insufficient flow: in volume control the patient pulls for more than the machine gives. */
 #include "analyze/patterns/acts.h"
 
+#define ROUGH_SDS 1.5 /* constants that no fit or hold measured may all be wrong in one way */
+
 enum param { MEAN, NOT, SDS };
 
 static const struct pattern_param params[] = {
@@ -27,7 +29,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     out->unjudged = acts_unfit(w, w->own);
     if (out->unjudged == WHY_NONE && (!b->muscle->read || isnan(b->muscle->mid_cmh2o)))
         out->unjudged = b->muscle->read ? WHY_breath_short : WHY_no_mechanics;
-    if (out->unjudged != WHY_NONE || b->muscle->mid_cmh2o < p[MEAN] || b->muscle->mid_cmh2o - b->muscle->mid_sd < p[NOT])
+    if (out->unjudged != WHY_NONE || b->muscle->mid_cmh2o < p[MEAN] || b->muscle->mid_cmh2o - (b->muscle->source >= SOURCE_HOLD ? 1 : ROUGH_SDS) * b->muscle->mid_sd < p[NOT])
         return;
     bool sure = b->muscle->mid_cmh2o - p[SDS] * b->muscle->mid_sd > 5 && b->muscle->quality >= MECHANICS_FAIR && b->muscle->source >= SOURCE_HOLD;
     out->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
