@@ -16,6 +16,7 @@
 #define SPAN_LEAST_S  0.4
 #define SAMPLES_LEAST 25
 #define WITHIN        0.05 /* of the median flow */
+#define SETTLED       0.015 /* of it: what flow still has to rise by goes into pressure through the resistance, and bends it */
 #define BLOCKS        16
 #define FLOW_LEAST_L_S 0.05
 #define ALIKE         0.1
@@ -149,6 +150,9 @@ static enum reason constant(const struct ring *r, const struct seg_breath *b, co
     w->from = last < from + k ? from : last;
     w->to = to;
     w->flow_l_s = level;
+    double still = SETTLED * level + 2 * z->q_sd_l_s / sqrt(3.0 * (double)(int64_t)k);
+    while (w->from + 3 * k < to && fabs(ring_q_mean(r, w->from, w->from + 3 * k) - level) > still)
+        w->from++;
     if ((double)(w->from - begin) > SETTLES_MOST * (double)(end - begin) && w->from > from)
         return WHY_flow_not_constant;
     /* A slow slope within the band is none that a line through it would find: a tenth over the window is not constant. */

@@ -1,5 +1,7 @@
 #include "analyze/mechanics/work.h"
 
+#define TURN_LATE_S 0.12
+
 /* The ring's volume at a time between samples j and j + 1: samples joined by straight lines. */
 static double volume_between(const struct ring_slot *a, const struct ring_slot *b, int64_t t_ns)
 {
@@ -34,10 +36,21 @@ void work_read(const struct ring *r, const struct seg_breath *b, double lag_s, s
         p = s->p;
         v = next;
     }
-    double last = volume_at(r, &j, b->t1_ns + lag_ns); /* what is left of the last step, before the fall */
-    sum += p * (last - v);
+    double until = volume_at(r, &j, b->t1_ns + lag_ns), rest = p * (until - v), more = 0, w = v;
+    /* Flow runs on to its turn while pressure falls, as inspired volume counts it; where it has no turn, to t1. */
+    const uint64_t most = b->i1 + ring_count(r, TURN_LATE_S);
+    bool turned = false;
+    for (uint64_t i = b->i1 + 1; !turned && i <= most && i < b->i2; i++) {
+        const struct ring_slot *s = ring_at(r, i);
+        double next = volume_at(r, &j, s->t_ns + lag_ns);
+        turned = next <= w;
+        more += turned ? 0 : 0.5 * (p + s->p) * (next - w);
+        p = s->p;
+        w = turned ? w : next;
+    }
+    sum += turned ? more : rest;
+    out->volume_l = (turned ? w : until) - v0;
     out->cmh2o_l = sum;
-    out->volume_l = last - v0;
     out->there = out->volume_l > 0;
 }
 

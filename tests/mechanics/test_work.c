@@ -89,7 +89,7 @@ static void geometric(void **state) {
         for (size_t k = 0; k < 3; k++) {
             const struct shape *s = &worked[i];
             struct work w = read_off(s, rates[k], 0, 0);
-            double power = work_power(&w, s->rate_per_min), within = 0.001 + 0.5 / rates[k] / s->ti; /* half a step of it */
+            double power = work_power(&w, s->rate_per_min), within = 0.002 + 0.5 / rates[k] / s->ti; /* half a step of it */
             if (fabs(power / s->power_j_min - 1) > within || fabs(w.volume_l / s->volume_l - 1) > within) {
                 fail_msg("%s at %g Hz: %g J/min for %g, %g L", s->name, rates[k], power, s->power_j_min, w.volume_l);
             }
@@ -106,12 +106,12 @@ static void per_litre(void **state) {
     assert_true(isnan(work_per_litre(&w)));
 }
 
-/* Flow that comes 20 ms late costs 1.5 % where it isn't known, and nothing where it is. */
+/* Flow that comes 20 ms late costs 0.7 % where that isn't known (its last gas meets pressure that has fallen). */
 static void lag(void **state) {
     (void)state;
     struct work known = read_off(&worked[0], 200, 0.02, 0.02), unknown = read_off(&worked[0], 200, 0.02, 0);
-    assert_true(fabs(work_power(&known, 20) / 14.709975 - 1) < 0.004);
-    assert_true(fabs(work_power(&unknown, 20) / 14.709975 - 1) > 0.01);
+    assert_true(fabs(work_power(&known, 20) / 14.709975 - 1) < 0.002);
+    assert_true(work_power(&unknown, 20) / 14.709975 < 0.996);
 }
 
 /* Cut before it turned; nothing went in; samples no longer there: no work. */
