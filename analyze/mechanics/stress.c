@@ -151,8 +151,11 @@ static enum reason constant(const struct ring *r, const struct seg_breath *b, co
     w->to = to;
     w->flow_l_s = level;
     double still = SETTLED * level + 2 * z->q_sd_l_s / sqrt(3.0 * (double)(int64_t)k);
+    const uint64_t unsettled = w->from;
     while (w->from + 3 * k < to && fabs(ring_q_mean(r, w->from, w->from + 3 * k) - level) > still)
         w->from++;
+    if (w->from > unsettled) /* the middle of the mean that is near */
+        w->from += 3 * k / 2;
     if ((double)(w->from - begin) > SETTLES_MOST * (double)(end - begin) && w->from > from)
         return WHY_flow_not_constant;
     /* A slow slope within the band is none that a line through it would find: a tenth over the window is not constant. */

@@ -1,7 +1,5 @@
 #include "analyze/mechanics/work.h"
 
-#define TURN_LATE_S 0.12
-
 /* The ring's volume at a time between samples j and j + 1: samples joined by straight lines. */
 static double volume_between(const struct ring_slot *a, const struct ring_slot *b, int64_t t_ns)
 {
@@ -36,20 +34,12 @@ void work_read(const struct ring *r, const struct seg_breath *b, double lag_s, s
         p = s->p;
         v = next;
     }
-    double until = volume_at(r, &j, b->t1_ns + lag_ns), rest = p * (until - v), more = 0, w = v;
-    /* Flow runs on to its turn while pressure falls, as inspired volume counts it; where it has no turn, to t1. */
-    const uint64_t most = b->i1 + ring_count(r, TURN_LATE_S);
-    bool turned = false;
-    for (uint64_t i = b->i1 + 1; !turned && i <= most && i < b->i2; i++) {
-        const struct ring_slot *s = ring_at(r, i);
-        double next = volume_at(r, &j, s->t_ns + lag_ns);
-        turned = next <= w;
-        more += turned ? 0 : 0.5 * (p + s->p) * (next - w);
-        p = s->p;
-        w = turned ? w : next;
-    }
-    sum += turned ? more : rest;
-    out->volume_l = (turned ? w : until) - v0;
+    /* A fall told to the sample began somewhere in the step after it; what is left goes in before it. */
+    const int64_t step = ring_at(r, b->i1 + (b->i1 + 1 < r->end))->t_ns - ring_at(r, b->i1)->t_ns;
+    const bool to_the_sample = b->fall && b->t1_ns == ring_at(r, b->i1)->t_ns && b->i1 < b->i2;
+    double last = volume_at(r, &j, b->t1_ns + lag_ns + (to_the_sample ? step / 2 : 0));
+    sum += p * (last - v);
+    out->volume_l = last - v0;
     out->cmh2o_l = sum;
     out->there = out->volume_l > 0;
 }

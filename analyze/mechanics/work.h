@@ -1,10 +1,9 @@
-/* Work that the machine does in inspiration: the integral of airway pressure over the gas that goes in,
+/* Work that the machine does in inspiration, t0 to t1: the integral of airway pressure over the gas that goes in,
  *
  *   work = integral of p dV,   above PEEP = work - PEEP V,   power = work times rate,   1 cmH2O L = 0.0980665 J.
  *
  * Definition; the factor follows from the conventional cmH2O of 98.0665 Pa. Flow is taken lag_s later than pressure,
- * which it lags, and up to where it turns outward, as inspired volume does: up to 0.12 s after
- * t1, where no flow turns to t1. Between samples pressure runs straight, but for the step in which the machine opens: the gas of that step
+ * which it lags. Between samples pressure runs straight, but for the step in which the machine opens: the gas of that step
  * goes in at the pressure after it. Nothing is added across a hole. It is the machine's work: of what a patient's muscles
  * do, airway pressure holds nothing. */
 #ifndef TIDEMARK_ANALYZE_WORK_H
