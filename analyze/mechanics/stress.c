@@ -6,6 +6,8 @@
 #define B_LOW         0.3
 #define B_HIGH        2.5
 #define B_EXACT       1e-4
+#define STEPS_MOST    6
+#define STEP_MOST     0.5
 #define GOLDEN        0.6180339887498949
 #define NEAR_BOUND    0.01
 #define RMSE_MOST     0.5  /* cmH2O */
@@ -70,40 +72,76 @@ static double golden(const double *log_t, const double *p, int n)
     return 0.5 * (low + high);
 }
 
-/* Standard error of b: of the linearised fit, whose third column is what a change of b adds, less its line in x. Residuals
- * that follow each other hold fewer independent ones: by (1 + r) / (1 - r) with r their correlation from one to the next. */
-static double error_of(const double *log_t, const double *p, int n, double b, const struct line *l)
+/* The fit linearised at b: its third column is what a change of b adds, less its line in x. */
+struct tangent {
+    struct line line;
+    double step;  /* to the b that it would have best */
+    double own;   /* sum of squares of the third column */
+    double follow; /* correlation of residuals from one point to the next */
+};
+
+static struct tangent tangent_at(const double *log_t, const double *p, int n, double b)
 {
-    double x[STRESS_POINTS], d[STRESS_POINTS], sx = 0, sd = 0, sxx = 0, sxd = 0, sdd = 0, next = 0, last = 0;
+    double x[STRESS_POINTS], d[STRESS_POINTS], sx = 0, sp = 0, sd = 0, sxx = 0, sxp = 0, sxd = 0, sdd = 0, sed = 0;
+    double next = 0, last = 0, rss = 0;
     for (int i = 0; i < n; i++) {
         x[i] = exp(b * log_t[i]);
-        d[i] = l->a * x[i] * log_t[i];
+        d[i] = x[i] * log_t[i];
         sx += x[i] / n;
+        sp += p[i] / n;
         sd += d[i] / n;
     }
     for (int i = 0; i < n; i++) {
         sxx += (x[i] - sx) * (x[i] - sx);
+        sxp += (x[i] - sx) * (p[i] - sp);
         sxd += (x[i] - sx) * (d[i] - sd);
         sdd += (d[i] - sd) * (d[i] - sd);
-        double e = p[i] - l->a * x[i] - l->c;
+    }
+    double a = sxx > 0 ? sxp / sxx : 0, part = sxx > 0 ? sxd / sxx : 0;
+    for (int i = 0; i < n; i++) {
+        double e = p[i] - sp - a * (x[i] - sx);
+        sed += e * (d[i] - sd);
+        rss += e * e;
         next += i ? e * last : 0;
         last = e;
     }
-    double own = sdd - (sxx > 0 ? sxd * sxd / sxx : 0), r = l->rss > 0 ? next / l->rss : 0;
-    r = r < 0 ? 0 : smaller(r + 3.0 / n, 0.95); /* three fitted numbers take about so much of it away */
-    return own > 0 ? sqrt(l->rss / (n - 3) / own * (1 + r) / (1 - r)) : INFINITY;
+    double own = larger(sdd - part * sxd, 0) * a * a;
+    return (struct tangent){.line = {.a = a, .c = sp - a * sx, .rss = rss}, .step = own > 0 ? a * sed / own : INFINITY,
+                            .own = own, .follow = rss > 0 ? next / rss : 0};
+}
+
+/* Gauss and Newton's steps from a straight line, a handful where a curve is near a power law at all; false: they lead
+ * nowhere, or near an end. */
+static bool quick(const double *log_t, const double *p, int n, double *b, struct tangent *g)
+{
+    *b = 1;
+    for (int k = 0; k < STEPS_MOST; k++) {
+        *g = tangent_at(log_t, p, n, *b);
+        if (!(fabs(g->step) < STEP_MOST))
+            return false;
+        *b += g->step;
+        if (fabs(g->step) < B_EXACT)
+            return *b > B_LOW + 10 * NEAR_BOUND && *b < B_HIGH - 10 * NEAR_BOUND;
+    }
+    return false;
 }
 
 void stress_fit(const double *t_s, const double *p_cmh2o, int n, struct stress_fit *out)
 {
-    double log_t[STRESS_POINTS];
+    double log_t[STRESS_POINTS], b;
+    struct tangent g;
     for (int i = 0; i < n; i++)
         log_t[i] = log(t_s[i]);
-    double b = golden(log_t, p_cmh2o, n);
-    struct line l = line_at(log_t, p_cmh2o, n, b);
-    *out = (struct stress_fit){.index = b, .a_cmh2o = l.a, .c_cmh2o = l.c, .rmse_cmh2o = sqrt(l.rss / n),
+    if (!quick(log_t, p_cmh2o, n, &b, &g)) {
+        b = golden(log_t, p_cmh2o, n);
+        g = tangent_at(log_t, p_cmh2o, n, b);
+    }
+    *out = (struct stress_fit){.index = b, .a_cmh2o = g.line.a, .c_cmh2o = g.line.c, .rmse_cmh2o = sqrt(g.line.rss / n),
                                .bound = b < B_LOW + NEAR_BOUND || b > B_HIGH - NEAR_BOUND};
-    out->se = error_of(log_t, p_cmh2o, n, b, &l);
+    /* Residuals that follow each other hold fewer independent ones: by (1 + r) / (1 - r) with r their correlation from one to
+     * the next, of which three fitted numbers take about 3/n away. */
+    double r = g.follow < 0 ? 0 : smaller(g.follow + 3.0 / n, 0.95);
+    out->se = g.own > 0 ? sqrt(g.line.rss / (n - 3) / g.own * (1 + r) / (1 - r)) : INFINITY;
 }
 
 /* Median flow of the time that flow lasts, by means over sixteenths of inspiration: two reads each. */

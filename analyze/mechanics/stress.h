@@ -1,8 +1,8 @@
 /* Stress index: b of p = a t^b + c while flow is constant, t counted from the start of inspiration. Over 1 pressure bends
  * upwards (the lung stiffens as it fills), under 1 downwards (it opens). Source, from memory: Ranieri 1994, Grasso 2004.
  *
- * For each b the best a and c are a straight line in t^b, so that only b is searched: golden section over 0.3 to 2.5, no
- * start values. One breath's b is moved by noise (sd 0.016 at 0.1 cmH2O) and far more by the heart (0.2 at a ripple of 0.3):
+ * For each b the best a and c are a straight line in t^b, so that only b is searched: by a few steps of Gauss and
+ * Newton from 1, and where they don't settle by golden section over 0.3 to 2.5. One breath's b is moved by noise (sd 0.016 at 0.1 cmH2O) and far more by the heart (0.2 at a ripple of 0.3):
  * a beat lasts about as long as the window, and bends the line as an index would. What the residuals leave says little of
  * that, since the fit swallows most of it; the scatter among alike breaths, whose beats fall elsewhere, shows it. So the
  * value said is a median over alike breaths, with its error from their scatter (stress_among). */
@@ -12,7 +12,7 @@
 #include "analyze/breath/noise.h"
 #include "analyze/breath/seg.h"
 
-#define STRESS_POINTS 32
+#define STRESS_POINTS 24
 #define STRESS_AMONG  15 /* breaths at most */
 
 struct stress_fit {

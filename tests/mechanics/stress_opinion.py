@@ -1,6 +1,6 @@
 """SciPy's opinion of our power law on drawn pressure curves: stress_opinion.py STRESS_STDIN.
 
-Golden section over the exponent against Levenberg and Marquardt over all three (scipy.optimize.curve_fit); our standard
+A search over the exponent alone against Levenberg and Marquardt over all three (scipy.optimize.curve_fit); our standard
 error is that of the linearised fit, widened by the residuals' correlation, so that it must never be under SciPy's."""
 import subprocess
 import sys
@@ -20,7 +20,7 @@ def law(t, a, b, c):
 for noise in (0.0, 0.05, 0.2):
     for index in (0.6, 0.7, 0.8, 1.0, 1.2, 1.3, 1.6):
         for span in (0.5, 0.8, 1.4):
-            t = np.linspace(0.11, 0.1 + span, 30)
+            t = np.linspace(0.11, 0.1 + span, 24)
             p = law(t, 12 / span, index, 11) + noise * dice.standard_normal(len(t))
             theirs, cov = curve_fit(law, t, p, p0=(10, 1, 10), maxfev=20000)
             text = f"{len(t)}\n" + "\n".join(f"{x!r} {y!r}" for x, y in zip(t.tolist(), p.tolist()))

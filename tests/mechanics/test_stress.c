@@ -47,6 +47,22 @@ static void power_law(void **state) {
     }
 }
 
+/* Near the ends of the search, and curves that a few steps from a straight line don't reach. */
+static void far_ones(void **state) {
+    (void)state;
+    static const double want[] = {0.35, 0.45, 1.9, 2.35, 2.45};
+    for (size_t k = 0; k < sizeof want / sizeof want[0]; k++) {
+        double t[20], p[20];
+        struct stress_fit f;
+        for (int i = 0; i < 20; i++) {
+            t[i] = 0.1 + 0.04 * i;
+            p[i] = 15 * pow(t[i], want[k]) + 10;
+        }
+        stress_fit(t, p, 20, &f);
+        assert_true(fabs(f.index - want[k]) < 2e-4 && !f.bound);
+    }
+}
+
 /* Data with noise; Gauss-Newton with 50 digits and SciPy agree on a, b, c and b's error. Ours is wider: these residuals
  * alternate, which is no correlation to widen it, but three of 15 degrees of freedom are allowed for. */
 static void given_data(void **state) {
@@ -248,7 +264,7 @@ static void alike(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(power_law), cmocka_unit_test(given_data), cmocka_unit_test(lungs),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(power_law), cmocka_unit_test(far_ones), cmocka_unit_test(given_data), cmocka_unit_test(lungs),
                                        cmocka_unit_test(noise),     cmocka_unit_test(few),        cmocka_unit_test(reasons),
                                        cmocka_unit_test(alike)};
     return cmocka_run_group_tests(tests, NULL, NULL);
