@@ -13,7 +13,8 @@
 #include "analyze/breath/seg.h"
 
 #define STRESS_POINTS 24
-#define STRESS_AMONG  15 /* breaths at most */
+#define STRESS_AMONG  31 /* breaths at most */
+#define STRESS_FEWEST 7  /* under it their scatter says nothing */
 
 struct stress_fit {
     double index, a_cmh2o, c_cmh2o; /* a where t is 1 s */
@@ -40,8 +41,8 @@ void stress_read(const struct ring *r, const struct seg_breath *b, const struct 
 /* Two breaths of the same lung, flow and level. */
 bool stress_alike(const struct stress *a, const struct stress *b);
 
-/* Median of n indices (they are reordered) with its standard error, from their scatter; `own` is the error of one by its
- * residuals, which a few breaths have to do with. */
+/* Median of n indices (they are reordered), n >= STRESS_FEWEST, with its standard error: from their scatter, that of a few
+ * widened as Student's t is; never under what `own`, the error of one by its residuals, leaves of n. */
 double stress_among(double *index, int n, double own, double *se);
 
 #endif

@@ -12,6 +12,12 @@ static bool active(const struct pending_row *r)
     return r->row.initiation == INIT_PATIENT || r->more.departure_before || r->row.v[COL_effort] >= 1;
 }
 
+/* ... more than a heart's bump, which "possible" may be and which the scatter among breaths shows, too. */
+static bool at_work(const struct pending_row *r)
+{
+    return r->row.initiation == INIT_PATIENT || r->more.departure_before || r->row.v[COL_effort] >= 2;
+}
+
 static void power_cells(struct pending_row *r)
 {
     static const enum col cells[] = {COL_wob_j_l, COL_power_j_min};
@@ -38,7 +44,7 @@ static enum reason unfit(const struct pending_row *r)
     const struct breath_row *row = &r->row;
     if (row->control != CONTROL_VOLUME)
         return WHY_not_applicable;
-    if (active(r))
+    if (at_work(r))
         return WHY_effort_suspected;
     if (row->quality & (UINT64_C(1) << WHY_leak_high))
         return WHY_leak_high;
@@ -58,6 +64,8 @@ static void stress_cell(struct pending *p, uint64_t i)
         if (!o->dropped && unfit(o) == WHY_NONE && stress_alike(&r->stress, &o->stress))
             index[n++] = o->stress.index;
     }
+    if (why == WHY_NONE && n < STRESS_FEWEST)
+        why = WHY_few_breaths;
     double b = why == WHY_NONE ? stress_among(index, n, r->stress.se, &se) : (double)NAN;
     if (why == WHY_NONE && !(se <= SE_MOST))
         why = WHY_fit_poor;

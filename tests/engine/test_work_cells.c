@@ -127,17 +127,26 @@ static void reasons(void **state) {
     empty(r, COL_power_j_min, WHY_gap);
 }
 
+/* One breath alone says nothing of what a beat does to it. */
+static void few_breaths(void **state) {
+    (void)state;
+    (void)run(&lungs[0], SOUND, true, 0);
+    empty(&got.row[2], COL_stress_index, WHY_few_breaths);
+    assert_false(isnan(got.row[10].v[COL_stress_index]));
+}
+
 /* The last breath has no rate, for the input ends in it: no power, but its work per litre. */
 static void cut(void **state) {
     (void)state;
     (void)run(&lungs[0], SOUND, true, 0);
-    const struct breath_row *r = &got.row[got.rows - 1];
+    const struct breath_row *r = got.row + (got.rows - 1);
     assert_false(r->complete);
     empty(r, COL_power_j_min, WHY_gap);
     near(&lungs[0], r, COL_wob_j_l, 0.0980665 * (0.18657 + 10), 0.03);
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(worked), cmocka_unit_test(reasons), cmocka_unit_test(cut)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(worked), cmocka_unit_test(reasons),
+                                       cmocka_unit_test(few_breaths), cmocka_unit_test(cut)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
