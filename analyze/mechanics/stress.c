@@ -22,7 +22,8 @@
 #define BLOCKS        16
 #define FLOW_LEAST_L_S 0.05
 #define ALIKE         0.1
-#define ALIKE_CMH2O   1.0
+#define ALIKE_CMH2O   1.5 /* a beat on either */
+#define ALIKE_RISE    0.15
 
 /* The straight line in x = t^b, for one b. */
 struct line {
@@ -252,7 +253,7 @@ bool stress_alike(const struct stress *a, const struct stress *b)
 {
     double rise = a->p_to_cmh2o - a->p_from_cmh2o;
     return a->why == WHY_NONE && b->why == WHY_NONE && fabs(a->flow_l_s - b->flow_l_s) < ALIKE * a->flow_l_s &&
-           fabs(a->to_s - b->to_s) < ALIKE * a->to_s && fabs(a->p_to_cmh2o - b->p_to_cmh2o) < larger(ALIKE_CMH2O, ALIKE * rise);
+           fabs(a->to_s - b->to_s) < ALIKE * a->to_s && fabs(a->p_to_cmh2o - b->p_to_cmh2o) < larger(ALIKE_CMH2O, ALIKE_RISE * rise);
 }
 
 double stress_among(double *index, int n, double own, double *se)

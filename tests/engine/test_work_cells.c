@@ -36,7 +36,7 @@ static void breathing(const void *user, double t, double *p, double *q) {
         *q *= 0.6;
     }
     if (s->spoil == HEART) {
-        *p += 0.7 * sin(8.3 * t);
+        *p += 0.35 * sin(8.3 * t);
     }
     if (s->spoil == FALLING && at < s->l->ti) { /* to half, and pressure with it */
         double less = 0.5 * *q * at / s->l->ti;
@@ -113,8 +113,8 @@ static void reasons(void **state) {
     empty(r, COL_stress_index, WHY_leak_high);
     empty(r, COL_wob_j_l, WHY_leak_high);
     empty(r, COL_power_j_min, WHY_leak_high);
-    r = run(l, HEART, true, 0); /* one breath says anything from 0.6 to 1.6, with small residuals */
-    empty(r, COL_stress_index, WHY_fit_poor);
+    (void)run(l, HEART, true, 0); /* one breath says anything from 0.7 to 1.4, with small residuals */
+    empty(&got.row[20], COL_stress_index, WHY_fit_poor);
     r = run(l, FALLING, true, 0);
     empty(r, COL_stress_index, WHY_flow_not_constant);
     r = run(l, SOUND, false, 0);
@@ -132,7 +132,7 @@ static void few_breaths(void **state) {
     (void)state;
     (void)run(&lungs[0], SOUND, true, 0);
     empty(&got.row[2], COL_stress_index, WHY_few_breaths);
-    assert_false(isnan(got.row[10].v[COL_stress_index]));
+    assert_true(got.row[10].v[COL_stress_index] > 0.9);
 }
 
 /* The last breath has no rate, for the input ends in it: no power, but its work per litre. */

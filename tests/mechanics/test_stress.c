@@ -262,7 +262,7 @@ static void alike(void **state) {
     b.to_s = 1.1;
     assert_false(stress_alike(&a, &b));
     b = a;
-    b.p_to_cmh2o = 21.5;
+    b.p_to_cmh2o = 21.6;
     assert_false(stress_alike(&a, &b));
     b = a;
     b.why = WHY_fit_poor;
