@@ -21,6 +21,7 @@
 #define SETTLED       0.015 /* of it: what flow still has to rise by goes into pressure through the resistance, and bends it */
 #define BLOCKS        16
 #define FLOW_LEAST_L_S 0.05
+#define OUTLIER       3.0 /* standard deviations */
 #define ALIKE         0.1
 #define ALIKE_CMH2O   1.5 /* a beat on either */
 #define ALIKE_RISE    0.15
@@ -258,12 +259,21 @@ bool stress_alike(const struct stress *a, const struct stress *b)
 
 double stress_among(double *index, int n, double own, double *se)
 {
-    double off[STRESS_AMONG], median = order_median(index, n);
+    double off[STRESS_AMONG], median = order_median(index, n), sum = 0, square = 0;
     for (int i = 0; i < n; i++)
         off[i] = fabs(index[i] - median);
-    /* 1.4826 makes a median of absolute differences a standard deviation, 1.2533 its mean's error a median's; t at 97.5 % over
-     * 1.96 is about 1 + 1.3 / (n - 2). */
-    double scatter = 1.4826 * order_median(off, n) * (1 + 1.3 / (n - 2));
-    *se = 1.2533 * larger(scatter, own) / sqrt((double)n);
-    return median;
+    const double far = OUTLIER * 1.4826 * order_median(off, n); /* which makes it a standard deviation */
+    int kept = 0;
+    for (int i = 0; i < n; i++) {
+        double d = index[i] - median;
+        if (fabs(d) <= far) {
+            sum += d;
+            square += d * d;
+            kept++;
+        }
+    }
+    /* t at 97.5 % over 1.96 is about 1 + 1.3 / (n - 2). */
+    double scatter = sqrt((square - sum * sum / kept) / (kept - 1)) * (1 + 1.3 / (kept - 2));
+    *se = larger(scatter, own) / sqrt((double)kept);
+    return median + sum / kept;
 }

@@ -5,7 +5,7 @@
  * Newton from 1, and where they don't settle by golden section over 0.3 to 2.5. One breath's b is moved by noise (sd 0.016 at 0.1 cmH2O) and far more by the heart (0.2 at a ripple of 0.3):
  * a beat lasts about as long as the window, and bends the line as an index would. What the residuals leave says little of
  * that, since the fit swallows most of it; the scatter among alike breaths, whose beats fall elsewhere, shows it. So the
- * value said is a median over alike breaths, with its error from their scatter (stress_among). */
+ * value said is a mean over alike breaths, with its error from their scatter (stress_among). */
 #ifndef TIDEMARK_ANALYZE_STRESS_H
 #define TIDEMARK_ANALYZE_STRESS_H
 
@@ -41,8 +41,10 @@ void stress_read(const struct ring *r, const struct seg_breath *b, const struct 
 /* Two breaths of the same lung, flow and level. */
 bool stress_alike(const struct stress *a, const struct stress *b);
 
-/* Median of n indices (they are reordered), n >= STRESS_FEWEST, with its standard error: from their scatter, that of a few
- * widened as Student's t is; never under what `own`, the error of one by its residuals, leaves of n. */
+/* Mean of n indices (they are reordered), n >= STRESS_FEWEST, without those that lie three standard deviations off their
+ * median (a cough); with its standard error: from their scatter, that of a few widened as Student's t is, and never under what
+ * `own`, the error of one by its residuals, leaves of n. A mean: what a beat of any phase adds has two peaks, between
+ * which a median wanders. */
 double stress_among(double *index, int n, double own, double *se);
 
 #endif
