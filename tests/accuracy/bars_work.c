@@ -14,6 +14,12 @@ static bool measured(const struct record *rec, const struct patient *p, const vo
     return p->rate_hz >= 50 && p->exact_sensor && p->stratum != HEAVY && p->series != SERIES_QUIET;
 }
 
+/* Where nobody else starts or ends a breath: what the integral itself is worth. */
+static bool measured_passive(const struct record *rec, const struct patient *p, const void *unused)
+{
+    return rec->passive && measured(rec, p, unused);
+}
+
 static void near_truth(struct bars *b, const char *what, const struct numbers *s, double limit, double bar)
 {
     double share = within_pct(s, limit);
@@ -46,6 +52,10 @@ int bars_work(struct bars *b, const struct records *r, const struct patient *pat
     struct sum s;
     int rc = sum_part(&s, r, patients, measured, NULL);
     near_truth(b, "power of the machine within 5 %, %", &s.f[F_POWER_PCT], 5, 95);
+    sum_free(&s);
+    rc |= sum_part(&s, r, patients, measured_passive, NULL);
+    near_truth(b, "power of the machine within 5 %, passive breaths, %", &s.f[F_POWER_PCT], 5, 95);
+    near_truth(b, "work of the machine per litre within 0.05 J/L, passive breaths, %", &s.f[F_WOB], 0.05, 95);
     sum_free(&s);
     stress_bars(b, r, patients);
     return rc;

@@ -52,8 +52,7 @@ static void compare_values(struct record *rec, const struct breath *t, const str
     memcpy(rec->said, f->said, sizeof rec->said);
     rec->f[F_AUTOPEEP] = f->autopeep - t->autopeep;
     rec->f[F_POWER_PCT] = percent(f->power_j_min, t->power_j_min, t->power_j_min);
-    rec->f[F_WOB_PCT] = percent(f->wob_j_l, t->wob_j_l, t->wob_j_l);
-    rec->f[F_STRESS] = f->stress_index - t->stress_index;
+    rec->f[F_WOB] = f->wob_j_l - t->wob_j_l;
     rec->stress = f->stress_index;
     rec->auto_given = !isnan(f->autopeep);
     rec->c_given = !isnan(f->c_ml_cmh2o);
