@@ -41,7 +41,7 @@ def check(prefix, seconds):
         assert (row["scored"] == "1") == (row["why"] == ""), row
         assert row["kind"] in ("mandatory", "assisted", "supported", "unassisted", "manual")
         assert (row["kind"] == "unassisted") == (row["control"] == "none"), row
-        for name in BREATHS[28:]:
+        for name in BREATHS[31:]:
             assert row[name] in ("", "0", "1"), row
         last = t0
     with open(f"{prefix}.truth/patient.json", encoding="ascii") as f:
