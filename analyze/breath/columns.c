@@ -43,6 +43,9 @@ bool column_needs_flow(enum col c)
     case COL_cstat_basis:
     case COL_rc_exp_s:
     case COL_trapped_ml:
+    case COL_stress_index:
+    case COL_wob_j_l:
+    case COL_power_j_min:
         return true;
     default:
         return false;

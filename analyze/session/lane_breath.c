@@ -339,6 +339,9 @@ int lane_breath(void *user, const struct seg_breath *b)
     fit(l, b, peep_before, p);
     plateau_of(&l->shut_x, b, &p->plateau);
     overshoot_read(l->ring, b, &p->over);
+    work_read(l->ring, b, x.lag_s, &p->work);
+    p->work.peep_cmh2o = peep_before;
+    stress_read(l->ring, b, &l->noise, x.lag_s, l->scale.flow, &p->stress);
     p->end_base_l_s = base_flow_at(&l->seg.base, row->v[COL_peep_cmh2o]);
     if (l->suction_end_ns >= 0 && b->t0_ns < l->suction_end_ns + AFTER_SUCTION_S * NS_PER_S)
         row_quality(row, WHY_after_suction);

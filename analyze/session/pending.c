@@ -2,6 +2,7 @@
 
 #include "analyze/session/pattern_rows.h"
 #include "analyze/session/static_cells.h"
+#include "analyze/session/work_cells.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -193,6 +194,8 @@ static int release_row(struct pending *p, const struct noise *z, double heart_l_
             classify_head(p, z, heart_l_s);
         if (!p->uncalibrated)
             static_cells(p, p->head, z);
+        if (!p->uncalibrated)
+            work_cells(p, p->head);
         r->row.number = ++p->released_rows;
         r->row.v[COL_breath] = (double)r->row.number;
         struct flag found[FLAGS_MOST];

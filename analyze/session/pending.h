@@ -8,6 +8,8 @@
 #include "analyze/mechanics/muscle.h"
 #include "analyze/manoeuvres/plateau.h"
 #include "analyze/mechanics/autopeep.h"
+#include "analyze/mechanics/stress.h"
+#include "analyze/mechanics/work.h"
 #include "analyze/patterns/pattern.h"
 #include "analyze/session/engine.h"
 
@@ -24,6 +26,8 @@ struct pending_row {
     double end_base_l_s;          /* leak or offset at its end: what flow out is short of */
     bool exp_held;                /* an expiratory hold ends it */
     struct hold_reading exp_hold;
+    struct work work;
+    struct stress stress;         /* read off its samples, whatever it turns out to be */
     struct expiration exp;        /* for the patterns */
     struct muscle muscle;
     struct overshoot over;

@@ -174,6 +174,7 @@ size_t bars_judge(struct bar *bars, const struct records *r, const struct patien
     sum_free(&s);
     rc |= quiet(&b, r, patients);
     rc |= bars_static(&b, r, patients);
+    rc |= bars_work(&b, r, patients);
     rc |= bars_patterns(&b, r, patients);
     return rc ? 0 : b.n;
 }

@@ -17,6 +17,8 @@ void bar_add_share(struct bars *b, const char *stratum, const char *what, size_t
                    int decimals);
 /* Holds and auto-PEEP. 0, or -1 out of memory. */
 int bars_static(struct bars *b, const struct records *r, const struct patient *patients);
+/* Work, power, stress index. 0, or -1 out of memory. */
+int bars_work(struct bars *b, const struct records *r, const struct patient *patients);
 /* Patterns, clean and ordinary strata together. 0, or -1 out of memory. */
 int bars_patterns(struct bars *b, const struct records *r, const struct patient *patients);
 

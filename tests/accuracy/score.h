@@ -12,7 +12,7 @@
 enum outcome { HIT, MISS, EXTRA };
 
 /* What is compared, found less true; volumes in % of the true inspired volume. LEAK5: mean of five breaths running. */
-enum figure { F_ONSET_S, F_VTI_PCT, F_VTE_PCT, F_PIP, F_PEEP, F_PMEAN, F_C_PCT, F_RI_PCT, F_RE_PCT, F_LEAK5, F_AUTOPEEP, F_N };
+enum figure { F_ONSET_S, F_VTI_PCT, F_VTE_PCT, F_PIP, F_PEEP, F_PMEAN, F_C_PCT, F_RI_PCT, F_RE_PCT, F_LEAK5, F_AUTOPEEP, F_POWER_PCT, F_WOB, F_N };
 /* Words: 1 agrees, 0 does not; NAN: not to be compared, or (initiation) not given. */
 enum verdict { W_KIND, W_INITIATION, W_CONTROL, W_N };
 
@@ -26,6 +26,7 @@ struct record {
     int is[PATTERNS_SCORED];
     enum pattern_said said[PATTERNS_SCORED];
     bool eligible, c_given, r_given, initiation_given, auto_given, auto_known;
+    double stress_true, stress; /* NAN: undefined; not given */
 };
 
 /* The events that are no breathing: the only ones judged here. */

@@ -46,6 +46,14 @@ static int read_events(struct breaths *b, const char *folder)
     return b->events ? 0 : -1;
 }
 
+/* The same names in both files. */
+static void work(struct breath *b, const struct table *t, size_t r)
+{
+    b->power_j_min = number(t, r, "power_j_min");
+    b->wob_j_l = number(t, r, "wob_j_l");
+    b->stress_index = number(t, r, "stress_index");
+}
+
 static void true_breath(struct breath *b, const struct table *t, size_t r)
 {
     b->t0_s = number(t, r, "t0_s");
@@ -67,6 +75,7 @@ static void true_breath(struct breath *b, const struct table *t, size_t r)
     }
     b->passive = number(t, r, "effort") == 0 && strcmp(b->kind, "mandatory") == 0;
     b->leak_pct = number(t, r, "leak_pct");
+    work(b, t, r);
     b->efl_share = number(t, r, "efl_share");
     for (size_t i = 0; i < PATTERNS_SCORED; i++) {
         double is = number(t, r, pattern_scored(i)->name);
@@ -201,6 +210,7 @@ int found_read(struct breaths *b, const char *folder)
         f->r_cmh2o_s_l = number(&t, r, "fit_r_cmh2o_s_l");
         f->re_cmh2o_s_l = number(&t, r, "fit_re_cmh2o_s_l");
         f->leak_pct = number(&t, r, "leak_pct");
+        work(f, &t, r);
         for (size_t i = 0; i < PATTERNS_SCORED; i++) {
             f->said[i] = pattern_said(table_text(&t, r, table_column(&t, "flags")), table_text(&t, r, table_column(&t, "unjudged")),
                                       pattern_scored(i)->name);

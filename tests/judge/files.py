@@ -11,9 +11,9 @@ import tempfile
 judge = sys.argv[1]
 BREATHS = ("t0_s t1_s t2_s kind initiation control vti_ml vte_ml vti_t_ml vte_t_ml pip_cmh2o pmean_cmh2o peep_cmh2o "
            "total_peep_cmh2o peak_insp_flow_l_s peak_exp_flow_l_s end_exp_flow_l_s pmus_max_cmh2o pmus_min_cmh2o effort scored "
-           "why peep_scored dyn_c_ml_cmh2o dyn_ri_cmh2o_s_l dyn_re_cmh2o_s_l leak_pct efl_share ineffective_effort "
-           "double_trigger auto_trigger reverse_trigger early_cycling late_cycling trigger_delay insufficient_flow "
-           "pressure_overshoot incomplete_exhalation flow_limitation expiratory_effort").split()
+           "why peep_scored dyn_c_ml_cmh2o dyn_ri_cmh2o_s_l dyn_re_cmh2o_s_l leak_pct power_j_min wob_j_l "
+           "stress_index efl_share ineffective_effort double_trigger auto_trigger "
+           "reverse_trigger early_cycling late_cycling trigger_delay insufficient_flow pressure_overshoot incomplete_exhalation flow_limitation expiratory_effort").split()
 
 
 def run(*args):
@@ -41,7 +41,7 @@ def check(prefix, seconds):
         assert (row["scored"] == "1") == (row["why"] == ""), row
         assert row["kind"] in ("mandatory", "assisted", "supported", "unassisted", "manual")
         assert (row["kind"] == "unassisted") == (row["control"] == "none"), row
-        for name in BREATHS[28:]:
+        for name in BREATHS[31:]:
             assert row[name] in ("", "0", "1"), row
         last = t0
     with open(f"{prefix}.truth/patient.json", encoding="ascii") as f:
