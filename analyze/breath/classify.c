@@ -270,7 +270,7 @@ static enum cycled cycled_by(const struct classify_item *v, int k, double *by_ti
  * (a clock's is ended by time), against an interval that recurs as a clock's. Weights: logistic regression on simulated
  * patients, rounded; left out of it by nines, they are right in 94.5 %. */
 static double patient_odds(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz,
-                           const struct classify_noise *z, bool by_flow)
+                           const struct classify_noise *z, bool by_flow, enum effort_sign sign)
 {
     double d[2 * CLASSIFY_REACH + 1] = {0};
     const struct breath_more *own = v[k].more;
@@ -278,15 +278,16 @@ static double patient_odds(const struct classify_item *v, int n, int k, double f
     struct recurrence any = recurs(d, m, interval_before(v, k), rate_hz);
     m = waits(v, n, k, d);
     struct recurrence push = recurs(d, m, since_same_push(v, k), rate_hz);
+    static const double of_effort[] = {[EFFORT_UNKNOWN] = 0, [EFFORT_BEGAN_IT] = 1.5, [EFFORT_NOT_BEFORE] = -1.0};
     double drew = tanh(own->q_before_l_s / (DRAW_SDS * larger(z->q_sd30, DRAW_LEAST * flow_scale)));
     double pulled = tanh(-own->p_before_cmh2o / (DRAW_SDS * larger(z->p_sd30, PULL_LEAST)));
     double clock = larger(0, larger(any.share, push.share) - CLOCK_SHARE);
     double denser = smaller(larger(any.denser, push.denser), DENSER_MOST);
-    return 2.7 * drew + 3.0 * pulled + 2.0 * by_flow + 4.0 * own->drawn - 6.0 * clock - 0.85 * denser + push.later - 0.9;
+    return 2.7 * drew + 3.0 * pulled + 2.0 * by_flow + 4.0 * own->drawn - 6.0 * clock - 0.85 * denser + push.later - 0.9 + of_effort[sign];
 }
 
 void classify_breath(const struct classify_item *v, int n, int k, double flow_scale, double rate_hz,
-                     const struct noise *z, double heart_l_s, struct breath_row *row)
+                     const struct noise *z, double heart_l_s, enum effort_sign sign, struct breath_row *row)
 {
     struct breath_more *own = v[k].more;
     if (!classify_is_machine(own)) {
@@ -306,7 +307,7 @@ void classify_breath(const struct classify_item *v, int n, int k, double flow_sc
         row->control = CONTROL_PRESSURE;
     if (row->control != CONTROL_PRESSURE)
         cycled = CYCLED_TIME;
-    double odds = patient_odds(v, n, k, flow_scale, rate_hz, &of30, cycled == CYCLED_FLOW);
+    double odds = patient_odds(v, n, k, flow_scale, rate_hz, &of30, cycled == CYCLED_FLOW, sign);
     row->initiation = odds > ODDS_SURE ? INIT_PATIENT : odds < -ODDS_SURE ? INIT_MACHINE : INIT_UNKNOWN;
     if (row->initiation == INIT_MACHINE)
         row->kind = KIND_MANDATORY;

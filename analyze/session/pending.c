@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define EFFORT_BEFORE_NS (NS_PER_S / 33)
 #define FORGET_AT 64 /* efforts at once */
 
 int pending_init(struct pending *p, double flow_scale, double rate_hz)
@@ -158,6 +159,19 @@ void pending_touch(struct pending *p, int64_t from_ns, int64_t to_ns, enum reaso
     }
 }
 
+/* What the efforts say of who began the breath: one under way before it, or, where efforts can be told, none. */
+static enum effort_sign effort_sign(const struct pending *p, const struct breath_row *row)
+{
+    for (int i = 0; i < p->n_efforts; i++) {
+        const struct effort *e = &p->efforts[i];
+        if (e->start_ns < row->t0_ns - EFFORT_BEFORE_NS && e->neural_end_ns > row->t0_ns + EFFORT_BEFORE_NS)
+            return EFFORT_BEGAN_IT;
+        if (e->start_ns < row->t0_ns + EFFORT_BEFORE_NS && e->neural_end_ns > row->t0_ns)
+            return EFFORT_UNKNOWN;
+    }
+    return isnan(row->v[COL_effort]) ? EFFORT_UNKNOWN : EFFORT_NOT_BEFORE;
+}
+
 /* Kind, initiation and control of the oldest waiting row, among its neighbours that are breaths. */
 static void classify_head(struct pending *p, const struct noise *z, double heart_l_s)
 {
@@ -180,7 +194,7 @@ static void classify_head(struct pending *p, const struct noise *z, double heart
         n++;
     }
     struct breath_row *row = &pending_at(p, p->head)->row;
-    classify_breath(v, n, at, p->flow_scale, p->rate_hz, z, heart_l_s, row);
+    classify_breath(v, n, at, p->flow_scale, p->rate_hz, z, heart_l_s, effort_sign(p, row), row);
     if (row->initiation == INIT_PATIENT) /* who starts a breath has muscles at work in it */
         pending_take_back(row, WHY_effort_suspected);
 }
