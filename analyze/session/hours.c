@@ -199,6 +199,14 @@ int hours_breath(struct hours *h, const struct breath_row *b)
         r->possible[p] += b->pattern[p] == CONF_POSSIBLE;
         r->judged[p] += b->unjudged[p] == WHY_NONE;
     }
+    for (int t = 0; t < TARGET_N; t++) {
+        enum reason why;
+        target_add(&r->target[t], target_judge((enum target_id)t, b, &why), b);
+    }
+    if (b->complete && isfinite(b->v[COL_effort])) {
+        r->efforts += b->efforts;
+        r->efforts_ns += b->t2_ns - b->t0_ns;
+    }
     if (!breath_usable(b))
         return TM_OK;
     r->usable_breaths++;
