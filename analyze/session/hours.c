@@ -176,6 +176,14 @@ int hours_item(struct hours *h, const struct item *it)
     return observe_block(h, it->samples);
 }
 
+/* A breath that the patient started had an effort, also where it shows in flow alone. */
+static uint64_t own_efforts(const struct breath_row *b)
+{
+    if (b->efforts > 0)
+        return b->efforts;
+    return b->v[COL_effort] > 0 || b->initiation == INIT_PATIENT;
+}
+
 int hours_breath(struct hours *h, const struct breath_row *b)
 {
     if (b->t0_ns < h->from_ns || b->t0_ns >= h->to_ns)
@@ -204,7 +212,7 @@ int hours_breath(struct hours *h, const struct breath_row *b)
         target_add(&r->target[t], target_judge((enum target_id)t, b, &why), b);
     }
     if (b->complete && isfinite(b->v[COL_effort])) {
-        r->efforts += b->efforts;
+        r->efforts += own_efforts(b);
         r->efforts_ns += b->t2_ns - b->t0_ns;
     }
     if (!breath_usable(b))

@@ -31,7 +31,7 @@ struct hour_row {
     double median[HOUR_MEDIANS];    /* NAN: no usable breath has a value */
     uint64_t n[HOUR_MEDIANS];       /* how many have */
     struct target_count target[TARGET_N];
-    uint64_t efforts;   /* sure ones, in breaths in which efforts could be looked for */
+    uint64_t efforts;   /* the patient's own, in breaths in which efforts could be looked for */
     int64_t efforts_ns; /* cycle times of those breaths */
 };
 
