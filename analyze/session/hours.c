@@ -176,12 +176,12 @@ int hours_item(struct hours *h, const struct item *it)
     return observe_block(h, it->samples);
 }
 
-/* A breath that the patient started had an effort, also where it shows in flow alone. */
+/* A breath that the patient started had an effort, also where it shows in flow alone; not if the machine may have started itself. */
 static uint64_t own_efforts(const struct breath_row *b)
 {
     if (b->efforts > 0)
         return b->efforts;
-    return b->v[COL_effort] > 0 || b->initiation == INIT_PATIENT;
+    return b->initiation == INIT_PATIENT && b->pattern[PATTERN_auto_trigger] == CONF_NONE;
 }
 
 int hours_breath(struct hours *h, const struct breath_row *b)
@@ -212,7 +212,9 @@ int hours_breath(struct hours *h, const struct breath_row *b)
         target_add(&r->target[t], target_judge((enum target_id)t, b, &why), b);
     }
     if (b->complete && isfinite(b->v[COL_effort])) {
-        r->efforts += own_efforts(b);
+        const uint64_t own = own_efforts(b);
+        r->efforts += own;
+        r->efforts_possible += own == 0 && b->v[COL_effort] > 0;
         r->efforts_ns += b->t2_ns - b->t0_ns;
     }
     if (!breath_usable(b))

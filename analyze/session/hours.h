@@ -32,6 +32,7 @@ struct hour_row {
     uint64_t n[HOUR_MEDIANS];       /* how many have */
     struct target_count target[TARGET_N];
     uint64_t efforts;   /* the patient's own, in breaths in which efforts could be looked for */
+    uint64_t efforts_possible; /* breaths of those without, in which one was possible */
     int64_t efforts_ns; /* cycle times of those breaths */
 };
 

@@ -100,8 +100,10 @@ static void put_why(struct cells *c, const struct recording_info *info, const st
     for (int t = 0; t < TARGET_N; t++)
         if (target_built((enum target_id)t) && h->target[t].judged == 0)
             why_unjudged(&w, target_info((enum target_id)t)->name, of_target);
-    if (h->efforts_ns == 0)
+    if (h->efforts_ns == 0) {
         why_add(&w, reason_name(WHY_no_mechanics), "own_rate_per_min");
+        why_add(&w, reason_name(WHY_no_mechanics), "own_rate_most_per_min");
+    }
     if (!info->start_known)
         why_add(&w, reason_name(WHY_no_mark), "start_time");
     const struct table *t = table_get(TABLE_HOURS);
@@ -135,10 +137,13 @@ int csv_hour(struct cells *c, const struct recording_info *info, const struct ho
             cells_integer(c, (int64_t)h->kind[order[k]]);
     }
     put_medians(c, h);
-    if (h->efforts_ns > 0)
-        cells_number(c, (double)h->efforts * 60e9 / (double)h->efforts_ns, 2);
-    else
-        cells_empty(c);
+    const uint64_t own[] = {h->efforts, h->efforts + h->efforts_possible};
+    for (size_t i = 0; i < 2; i++) {
+        if (h->efforts_ns > 0)
+            cells_number(c, (double)own[i] * 60e9 / (double)h->efforts_ns, 2);
+        else
+            cells_empty(c);
+    }
     cells_seconds(c, h->efforts_ns);
     for (int p = 0; p < PATTERN_N; p++) {
         const bool judged = pattern_info((enum pattern_id)p)->built && h->judged[p] > 0;
