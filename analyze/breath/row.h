@@ -71,6 +71,7 @@ struct breath_row {
     uint8_t why[COL_N];    /* enum reason for each empty cell */
     uint8_t pattern[PATTERN_N];  /* enum confidence of each pattern seen in it */
     uint8_t unjudged[PATTERN_N]; /* enum reason of each pattern that could not be judged; WHY_NONE: it was, or is not built */
+    uint8_t efforts;       /* definite ones that peak in it, where v[COL_effort] is a number */
     uint64_t quality;      /* bit r set: code r (enum reason); 0: good */
 };
 

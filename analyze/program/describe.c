@@ -2,6 +2,7 @@
 #include "analyze/program/describe.h"
 #include "analyze/program/help.h"
 #include "analyze/program/say.h"
+#include "analyze/session/targets.h"
 #include "analyze/tables/dictionary.h"
 
 #include <string.h>
@@ -94,6 +95,29 @@ static int describe_event(const char *name, json_t *found)
     return 0;
 }
 
+static int describe_target(const char *name, json_t *found)
+{
+    for (int t = 0; t < TARGET_N; t++) {
+        const struct target_info *i = target_info((enum target_id)t);
+        const struct field *f = column_field(i->column);
+        if (strcmp(i->name, name) != 0)
+            continue;
+        if (found)
+            (void)json_array_append_new(
+                found, json_pack("{s:s,s:s,s:s,s:s,s:f,s:s,s:s,s:s,s:b}", "is", "threshold", "title", i->title, "column", f->name,
+                                 "side", i->under ? "under" : "over", "threshold", i->threshold, "unit", f->unit, "meaning",
+                                 i->meaning, "source", i->source, "built", f->built));
+        else
+            (void)printf("%s (threshold): %s\n  %s %s %g %s, as computed, not as printed; among %s breaths.\n  %s\n  A count of "
+                         "what was; no advice.\n  Source: %s\n%s",
+                         i->name, i->title, f->name, i->under ? "under" : "over", i->threshold, f->unit,
+                         i->usable_only ? "usable" : "complete", i->meaning, i->source,
+                         f->built ? "" : "  Its column is not built in this version: not judged.\n");
+        return 1;
+    }
+    return 0;
+}
+
 static int describe_code(const char *name, json_t *found)
 {
     for (int r = 1; r < WHY_N; r++) {
@@ -142,6 +166,10 @@ static void list_all(void)
     for (int e = 0; e < EVENT_N; e++)
         (void)printf("  %-34s %s%s\n", event_info((enum event_id)e)->name, event_info((enum event_id)e)->title,
                      event_info((enum event_id)e)->built ? "" : " (not built)");
+    (void)puts("Thresholds:");
+    for (int t = 0; t < TARGET_N; t++)
+        (void)printf("  %-34s %s%s\n", target_info((enum target_id)t)->name, target_info((enum target_id)t)->title,
+                     target_built((enum target_id)t) ? "" : " (not built)");
     (void)puts("Reason codes:");
     for (int r = 1; r < WHY_N; r++)
         (void)printf("  %-34s %s\n", reason_name((enum reason)r), reason_meaning((enum reason)r));
@@ -161,7 +189,7 @@ static int describe_one(const struct args *a, const char *name)
 {
     json_t *found = args_given(a, "json") ? json_array() : NULL;
     const int n = describe_fields(name, found) + describe_pattern(name, found) + describe_event(name, found) +
-                  describe_code(name, found) + describe_format(name, found);
+                  describe_target(name, found) + describe_code(name, found) + describe_format(name, found);
     if (n == 0) {
         json_decref(found);
         return say_usage(a->cmd, "nothing is called '%s'; tidemark describe lists all names", name);

@@ -1,5 +1,6 @@
 /* docs/metrics.md, from the tables. */
 #include "analyze/program/describe.h"
+#include "analyze/session/targets.h"
 #include "analyze/tables/wording.h"
 
 #include <string.h>
@@ -22,7 +23,7 @@ static void put_field(FILE *out, const struct field *f)
                   f->source);
 }
 
-/* The columns that hours.csv has for every pattern would be 36 sections of the same words. */
+/* The columns that hours.csv has for every pattern and threshold would be 36 sections of the same words. */
 static bool per_pattern(const struct field *f)
 {
     for (int p = 0; p < PATTERN_N; p++) {
@@ -30,7 +31,30 @@ static bool per_pattern(const struct field *f)
         if (strncmp(f->name, pattern_info((enum pattern_id)p)->name, n) == 0 && f->name[n] == '_')
             return true;
     }
+    for (int t = 0; t < TARGET_N; t++) {
+        const size_t n = strlen(target_info((enum target_id)t)->name);
+        if (strncmp(f->name, target_info((enum target_id)t)->name, n) == 0 && f->name[n] == '_')
+            return true;
+    }
     return false;
+}
+
+static void put_targets(FILE *out)
+{
+    (void)fputs("\n## Thresholds\n\nPublished protective targets, and levels of auto-PEEP: summary.json (`targets`, "
+                "`autopeep_burden`) and hours.csv count the breaths and the minutes beyond each, beside the breaths that could be "
+                "judged. A count of what was; no advice. Values are compared as computed, not as printed.\n\n"
+                "| threshold | what is counted | meaning | source | built |\n|---|---|---|---|---|\n",
+                out);
+    for (int t = 0; t < TARGET_N; t++) {
+        const struct target_info *i = target_info((enum target_id)t);
+        (void)fprintf(out, "| `%s` | %s: `%s`, %s breaths | ", i->name, i->title, column_field(i->column)->name,
+                      i->usable_only ? "usable" : "complete");
+        cell(out, i->meaning);
+        (void)fputs(" | ", out);
+        cell(out, i->source);
+        (void)fprintf(out, " | %s |\n", target_built((enum target_id)t) ? "yes" : "no");
+    }
 }
 
 static void put_table(FILE *out, const struct table *t)
@@ -43,7 +67,10 @@ static void put_table(FILE *out, const struct table *t)
         (void)fputs("\n### PATTERN_definite, PATTERN_possible, PATTERN_judged\n\nThree for each pattern below, in that order, "
                     "before why_empty: flags of the hour by confidence, and the breaths in which the pattern could be judged, "
                     "which is what a share is of. While a pattern is not built nothing is judged: the first two are empty, the "
-                    "third is 0.\n",
+                    "third is 0.\n\n### THRESHOLD_min, THRESHOLD_breaths, THRESHOLD_judged\n\nThree for each of the thresholds below, after "
+                    "the patterns: minutes (two decimals) and breaths of the hour beyond it, and the breaths that could be judged, which "
+                    "is what a share is of. Minutes are cycle times of the breaths. Where none could be judged the first two are empty: "
+                    "few_breaths.\n",
                     out);
 }
 
@@ -82,6 +109,7 @@ void docs_metrics(FILE *out)
     }
     for (int p = 0; p < PATTERN_N; p++)
         docs_pattern(out, (enum pattern_id)p);
+    put_targets(out);
     (void)fputs("\n## Limits of inference\n\n| statement | why | where |\n|---|---|---|\n", out);
     for (size_t i = 0; wording_limit(i); i++) {
         (void)fputs("| ", out);

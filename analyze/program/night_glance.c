@@ -213,6 +213,27 @@ static void pattern_lines(const struct night *n)
     pattern_titles(t, false, "  Not judged   ");
 }
 
+/* Of the thresholds one a column: a dozen lines is what can be read aloud. */
+static void target_lines(const struct night *n)
+{
+    static const enum target_id shown[] = {TARGET_vt_over_8, TARGET_pplat_over_30, TARGET_driving_airway_over_15, TARGET_power_over_17,
+                                           TARGET_autopeep_over_5};
+    for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++) {
+        const struct target_count c = targets_sum(&n->tally.targets, shown[i]);
+        if (!target_built(shown[i]))
+            continue;
+        (void)printf("  %-12s %s: ", i == 0 ? "Thresholds" : "", target_info(shown[i])->title);
+        if (c.judged == 0) {
+            (void)fputs("could be judged in no breath\n", stdout);
+            continue;
+        }
+        put_duration(c.beyond_ns);
+        (void)fputs(" in ", stdout);
+        put_share(c.beyond, c.judged);
+        (void)fputs(" judged\n", stdout);
+    }
+}
+
 void glance_print(const struct night *n)
 {
     const char *slash = strrchr(n->o->path, '/');
@@ -225,5 +246,6 @@ void glance_print(const struct night *n)
     mechanics_line(n);
     event_lines(n);
     pattern_lines(n);
+    target_lines(n);
     (void)printf("  %s\n", wording_short());
 }

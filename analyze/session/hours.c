@@ -176,6 +176,14 @@ int hours_item(struct hours *h, const struct item *it)
     return observe_block(h, it->samples);
 }
 
+/* A breath that the patient started had an effort, also where it shows in flow alone; not if the machine may have started itself. */
+static uint64_t own_efforts(const struct breath_row *b)
+{
+    if (b->efforts > 0)
+        return b->efforts;
+    return b->initiation == INIT_PATIENT && b->pattern[PATTERN_auto_trigger] == CONF_NONE;
+}
+
 int hours_breath(struct hours *h, const struct breath_row *b)
 {
     if (b->t0_ns < h->from_ns || b->t0_ns >= h->to_ns)
@@ -198,6 +206,16 @@ int hours_breath(struct hours *h, const struct breath_row *b)
         r->definite[p] += b->pattern[p] == CONF_DEFINITE;
         r->possible[p] += b->pattern[p] == CONF_POSSIBLE;
         r->judged[p] += b->unjudged[p] == WHY_NONE;
+    }
+    for (int t = 0; t < TARGET_N; t++) {
+        enum reason why;
+        target_add(&r->target[t], target_judge((enum target_id)t, b, &why), b);
+    }
+    if (b->complete && isfinite(b->v[COL_effort])) {
+        const uint64_t own = own_efforts(b);
+        r->efforts += own;
+        r->efforts_possible += own == 0 && b->v[COL_effort] > 0;
+        r->efforts_ns += b->t2_ns - b->t0_ns;
     }
     if (!breath_usable(b))
         return TM_OK;

@@ -9,6 +9,7 @@
 #define TIDEMARK_SESSION_HOURS_H
 
 #include "analyze/breath/row.h"
+#include "analyze/session/targets.h"
 
 enum hour_median {
 #define FIELD(...)
@@ -29,6 +30,10 @@ struct hour_row {
     uint64_t judged[PATTERN_N];
     double median[HOUR_MEDIANS];    /* NAN: no usable breath has a value */
     uint64_t n[HOUR_MEDIANS];       /* how many have */
+    struct target_count target[TARGET_N];
+    uint64_t efforts;   /* the patient's own, in breaths in which efforts could be looked for */
+    uint64_t efforts_possible; /* breaths of those without, in which one was possible */
+    int64_t efforts_ns; /* cycle times of those breaths */
 };
 
 /* Non-zero stops and is returned. */

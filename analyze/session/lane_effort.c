@@ -54,8 +54,11 @@ static void read_muscle(struct lane *l, const struct effort_watch *w, const stru
 static void say(struct lane *l, const struct effort_watch *w, const struct effort_limits *lim, const struct effort *found, int n)
 {
     double most = 0;
-    for (int i = 0; i < n; i++)
+    int sure = 0;
+    for (int i = 0; i < n; i++) {
         most = larger(most, found[i].confidence == CONF_DEFINITE ? 2 : 1);
+        sure += found[i].confidence == CONF_DEFINITE;
+    }
     for (uint64_t i = l->pending.tail; i > l->pending.head; i--) {
         struct pending_row *p = pending_at(&l->pending, i - 1);
         struct breath_row *row = &p->row;
@@ -64,6 +67,7 @@ static void say(struct lane *l, const struct effort_watch *w, const struct effor
         if (row->t0_ns < w->b.t0_ns || row->why[COL_effort] == WHY_event)
             return;
         read_muscle(l, w, lim, found, n, &p->muscle);
+        row->efforts = (uint8_t)sure;
         if (row->v[COL_leak_pct] > LEAK_MOST_PCT)
             row_empty(row, COL_effort, WHY_leak_high);
         else

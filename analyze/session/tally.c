@@ -15,12 +15,13 @@ int tally_init(struct tally *t)
         if (rc != TM_OK)
             return rc;
     }
-    return TM_OK;
+    return targets_init(&t->targets);
 }
 
 void tally_breath(struct tally *t, const struct breath_row *r)
 {
     t->breaths++;
+    targets_breath(&t->targets, r);
     t->complete += r->complete;
     if ((int)r->kind >= 0 && r->kind <= KIND_MANUAL)
         t->kind[r->kind]++;
@@ -58,6 +59,7 @@ void tally_event(struct tally *t, const struct event *e)
 
 void tally_release(struct tally *t)
 {
+    targets_release(&t->targets);
     for (int c = 0; c < COL_N; c++) {
         median_destroy(t->median[c]);
         t->median[c] = NULL;

@@ -3,6 +3,7 @@
 #define TIDEMARK_SESSION_TALLY_H
 
 #include "analyze/breath/row.h"
+#include "analyze/session/targets.h"
 
 #define TALLY_EVENT_TIMES 3 /* of each event the first few starts are kept */
 
@@ -22,6 +23,7 @@ struct tally {
     uint64_t definite[PATTERN_N], possible[PATTERN_N], judged[PATTERN_N]; /* breaths */
     struct tally_events event[EVENT_N];
     struct median *median[COL_N];    /* NULL: the column has none (analyze/tables/median.h); over usable breaths */
+    struct targets targets;
 };
 
 int tally_init(struct tally *t) MUST_USE;

@@ -6,7 +6,7 @@
 
 /* why_empty, one code after the other. */
 struct why {
-    char buf[4096];
+    char buf[6144];
     size_t n;
     const char *code; /* the one being listed */
 };
@@ -56,10 +56,27 @@ static void put_medians(struct cells *c, const struct hour_row *h)
     }
 }
 
-/* The two counts of a pattern that none of the hour's breaths allowed to judge. */
-static void why_unjudged(struct why *w, const char *pattern)
+static void put_targets(struct cells *c, const struct hour_row *h)
 {
-    static const char *const endings[] = {"_definite", "_possible"};
+    for (int t = 0; t < TARGET_N; t++) {
+        const struct target_count *x = &h->target[t];
+        if (x->judged > 0) {
+            cells_number(c, (double)x->beyond_ns / 60e9, 2);
+            cells_integer(c, (int64_t)x->beyond);
+        } else {
+            cells_empty(c);
+            cells_empty(c);
+        }
+        cells_integer(c, (int64_t)x->judged);
+    }
+}
+
+static const char *const of_pattern[] = {"_definite", "_possible"};
+static const char *const of_target[] = {"_min", "_breaths"};
+
+/* The two cells of a pattern or threshold that none of the hour's breaths allowed to judge. */
+static void why_unjudged(struct why *w, const char *pattern, const char *const endings[2])
+{
     char name[64];
     const size_t n = strlen(pattern);
     for (size_t i = 0; i < 2 && n + strlen(endings[i]) < sizeof name; i++) {
@@ -69,7 +86,7 @@ static void why_unjudged(struct why *w, const char *pattern)
     }
 }
 
-/* Codes in the order of their table: few_breaths, no_mark, not_built. */
+/* Codes in the order of their table: few_breaths, no_mechanics, no_mark, not_built. */
 static void put_why(struct cells *c, const struct recording_info *info, const struct hour_row *h)
 {
     struct why w = {.n = 0, .code = NULL};
@@ -79,7 +96,14 @@ static void put_why(struct cells *c, const struct recording_info *info, const st
             why_add(&w, reason_name(WHY_few_breaths), medians[m].name);
     for (int p = 0; p < PATTERN_N; p++)
         if (pattern_info((enum pattern_id)p)->built && h->judged[p] == 0)
-            why_unjudged(&w, pattern_name((enum pattern_id)p));
+            why_unjudged(&w, pattern_name((enum pattern_id)p), of_pattern);
+    for (int t = 0; t < TARGET_N; t++)
+        if (target_built((enum target_id)t) && h->target[t].judged == 0)
+            why_unjudged(&w, target_info((enum target_id)t)->name, of_target);
+    if (h->efforts_ns == 0) {
+        why_add(&w, reason_name(WHY_no_mechanics), "own_rate_per_min");
+        why_add(&w, reason_name(WHY_no_mechanics), "own_rate_most_per_min");
+    }
     if (!info->start_known)
         why_add(&w, reason_name(WHY_no_mark), "start_time");
     const struct table *t = table_get(TABLE_HOURS);
@@ -113,7 +137,14 @@ int csv_hour(struct cells *c, const struct recording_info *info, const struct ho
             cells_integer(c, (int64_t)h->kind[order[k]]);
     }
     put_medians(c, h);
-    cells_empty(c); /* own_rate_per_min */
+    const uint64_t own[] = {h->efforts, h->efforts + h->efforts_possible};
+    for (size_t i = 0; i < 2; i++) {
+        if (h->efforts_ns > 0)
+            cells_number(c, (double)own[i] * 60e9 / (double)h->efforts_ns, 2);
+        else
+            cells_empty(c);
+    }
+    cells_seconds(c, h->efforts_ns);
     for (int p = 0; p < PATTERN_N; p++) {
         const bool judged = pattern_info((enum pattern_id)p)->built && h->judged[p] > 0;
         if (judged) {
@@ -125,6 +156,7 @@ int csv_hour(struct cells *c, const struct recording_info *info, const struct ho
         }
         cells_integer(c, judged ? (int64_t)h->judged[p] : 0);
     }
+    put_targets(c, h);
     put_why(c, info, h);
     return cells_end_row(c);
 }

@@ -10,7 +10,7 @@ static const struct range {
     enum col column;
     int low, high;
 } ranges[] = {
-    {COL_ti_s, 0, 30},           {COL_rate_per_min, 0, 400},   {COL_vti_ml, -1000, 9000},
+    {COL_ti_s, 0, 30},           {COL_te_s, 0, 30},           {COL_rate_per_min, 0, 400},   {COL_vti_ml, -1000, 9000},
     {COL_vte_ml, -1000, 9000},   {COL_vt_ml_kg, -20, 200},     {COL_leak_pct, -400, 400},
     {COL_ve_l_min, -20, 200},    {COL_pip_cmh2o, -100, 200},   {COL_pmean_cmh2o, -100, 200},
     {COL_peep_cmh2o, -100, 200}, {COL_autopeep_cmh2o, -100, 200}, {COL_fit_crs_ml_cmh2o, 0, 1000},

@@ -35,6 +35,12 @@ static const struct field limits_fields[] = {
 };
 #undef FIELD
 
+enum { /* a threshold is built as soon as its column is */
+#define COLUMN(id, type, unit, decimals, built, ...) BUILT_##id = built,
+#include "analyze/tables/columns.def"
+#undef COLUMN
+};
+
 static const struct field hours_fields[] = {
 #define FIELD(id, type, unit, decimals, built, title, meaning, validity, source)                                      \
     {#id, TYPE_##type, unit, decimals, built, title, meaning, validity, source},
@@ -59,6 +65,17 @@ static const struct field hours_fields[] = {
          "Never empty; 0: none could be judged, or not built in this version.", "definition"},
 #include "analyze/tables/patterns.def"
 #undef PATTERN
+#define TARGET(id, column, side, threshold, among, title, meaning, source)                                            \
+    {#id "_min", TYPE_NUMBER, "min", 2, BUILT_##column, title ", minutes",                                           \
+     "Cycle times of the breaths of " #id "_breaths.", "Empty where none of the hour's breaths was judged: few_breaths.", source},  \
+        {#id "_breaths", TYPE_INTEGER, "", 0, BUILT_##column, title ", breaths",                                     \
+         "Breaths of the hour in which " #column ", unrounded, was beyond the threshold.",                            \
+         "Empty where none of the hour's breaths was judged: few_breaths.", source},                                  \
+        {#id "_judged", TYPE_INTEGER, "", 0, BUILT_##column, title ", judged",                                       \
+         "Breaths of the hour that could be judged, since they have " #column ": what a share is of.",                \
+         "Never empty; 0: none could be judged, or not built in this version.", "definition"},
+#include "analyze/session/targets.def"
+#undef TARGET
     {"why_empty", TYPE_TEXT, "", 0, true, "Why cells are empty", "code:column,column;code:... as in breaths.csv.",
      "Empty where every cell has a value.", "common practice, no source"},
 };

@@ -1,6 +1,6 @@
 /* What the tables look like: every file, every column, described once.
  *
- * breaths.csv comes from columns.def, hours.csv from hours.def and patterns.def, the others from fields.def.
+ * breaths.csv comes from columns.def, hours.csv from hours.def, patterns.def and session/targets.def, the others from fields.def.
  * CSV headers, dictionary.json, `describe` and docs/metrics.md are made from these arrays. All strings are
  * static. */
 #ifndef TIDEMARK_TABLES_TABLE_H

@@ -174,6 +174,31 @@ def check_patterns(breaths, flags, hours, dictionary, summary):
     kit.check(any(able.values()), "something was judged")
 
 
+def check_targets(breaths, hours, summary):
+    """Thresholds counted again from the rows. The program compares unrounded values: a printed one on the threshold is either."""
+    blocks = {**summary["targets"], **summary["autopeep_burden"]["levels"]}
+    # 6 and 30: N Engl J Med 2000;342:1301. 15: N Engl J Med 2015;372:747 (from memory). 17: doi 10.1007/s00134-018-5375-6
+    want = {"vt_over_6": 6, "vt_over_8": 8, "vt_under_4": 4, "pplat_over_30": 30, "driving_over_15": 15, "driving_airway_over_15": 15,
+            "power_over_12": 12, "power_over_17": 17, **{f"autopeep_over_{n}": n for n in (1, 3, 5, 10)}}
+    kit.same({k: v["threshold"] for k, v in blocks.items()}, want, "thresholds")
+    for name, s in blocks.items():
+        every = name.startswith(("pplat", "driving", "autopeep"))
+        mine = [b for b in breaths if b["ttot_s"] and b[s["column"]] and (every or not {"gap", "event"} & set(b["quality"].split(";")))]
+        kit.same(s["judged"], len(mine), f"judged of {name}")
+        kit.same(s["of"], len(breaths), f"of {name}")
+        kit.same(s["judged"] + sum(s["unjudged"].values()), s["of"], f"{name}: judged or not")
+        sign = -1 if s["side"] == "under" else 1
+        over = [sign * (Decimal(b[s["column"]]) - Decimal(s["threshold"])) for b in mine]
+        kit.check(sum(x > 0 for x in over) <= s["beyond"] <= sum(x >= 0 for x in over), f"beyond of {name}: {s['beyond']}")
+        minutes = sum(float(b["ttot_s"]) for b, x in zip(mine, over) if x > 0) / 60
+        if mine and 0 not in over:
+            kit.check(abs(s["beyond_min"] - minutes) < 0.01 + len(mine) * 1e-5, f"minutes of {name}: {s['beyond_min']}, {minutes}")
+        for k, of in (("_judged", "judged"), ("_breaths", "beyond")):
+            kit.same(sum(int(h[name + k] or 0) for h in hours), s[of], f"{name}{k} in the hours")
+        kit.check(abs(sum(float(h[name + "_min"] or 0) for h in hours) - (s["beyond_min"] or 0)) < 0.02, f"{name}_min in the hours")
+    kit.check(blocks["vt_over_6"]["judged"] > 1000, "volumes were judged")
+
+
 with kit.folder() as d:
     path, out = os.path.join(d, "night.csv"), os.path.join(d, "out")
     kit.write_csv(path, kit.breathing(75, 50, holes=((600, 603), (3650, 3800))))
@@ -202,6 +227,7 @@ with kit.folder() as d:
     # 22:30:00.250+01:00 and the start in seconds
     kit.check(breaths[0]["start_time"].startswith("2026-03-04T22:30:0"), "start_time")
     check_hours(hours, breaths)
+    check_targets(breaths, hours, summary)
     kit.same([h["hour"] for h in hours], ["0", "1"], "hours")
     kit.same(hours[1]["start_time"], "2026-03-04T23:30:00.250+01:00", "start of the second hour")
     # a hole of 3 s takes 3 s and one step away
