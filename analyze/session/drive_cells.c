@@ -8,7 +8,8 @@
 #define HEART_CMH2O  0.6  /* a beat moves the start of an effort */
 #define RATE_LEAST   50.0
 #define LEAK_PCT     40.0
-#define DELAY_MOST_S 1.5
+#define AGREE_NS     (NS_PER_S / 10) /* two signs of one start */
+#define OTHERS       10   /* of so many breaths one may be of another kind, or taken for it */
 
 static bool noted(const struct breath_row *row, enum reason code)
 {
@@ -69,23 +70,33 @@ static enum reason untold(const struct pending *p, const struct pending_row *r)
     return WHY_NONE;
 }
 
+/* The effort's start, by the estimated muscle pressure, where flow or pressure left their course with it: one sign alone is a
+ * beat, the end of a push or an error of the constants too often. -1: not to be told. */
+static int64_t start_of(const struct drive_facts *d)
+{
+    if (d->start_ns < 0 || d->departure_ns < 0)
+        return -1;
+    int64_t apart = d->start_ns - d->departure_ns;
+    return apart <= AGREE_NS && apart >= -AGREE_NS ? d->start_ns : -1;
+}
+
 static void trigger_cells(const struct pending *p, struct pending_row *r)
 {
     struct breath_row *row = &r->row;
     const struct drive_facts *d = &r->drive;
     enum reason why = untold(p, r), why_drop = why;
-    int64_t start = d->start_ns >= 0 ? d->start_ns : d->departure_ns;
+    int64_t start = start_of(d);
     double delay = (double)(row->t0_ns - start) * 1e-9;
     if (why == WHY_NONE && !r->muscle.read)
         why = WHY_no_mechanics;
     else if (why == WHY_NONE &&
-             (r->muscle.heart_cmh2o > HEART_CMH2O || r->more.drawn || start < 0 || delay > DELAY_MOST_S || delay * p->rate_hz < 1))
+             (r->muscle.heart_cmh2o > HEART_CMH2O || r->more.drawn || start < 0 || delay * p->rate_hz < 1))
         why = WHY_below_resolution;
     if (why == WHY_NONE)
         row_set(row, COL_trigger_delay_s, delay);
     else
         row_empty(row, COL_trigger_delay_s, why);
-    if (why_drop == WHY_NONE && (isnan(d->drop_cmh2o) || start < 0))
+    if (why_drop == WHY_NONE && (isnan(d->drop_cmh2o) || (d->start_ns < 0 && d->departure_ns < 0)))
         why_drop = WHY_below_resolution;
     if (why_drop == WHY_NONE)
         row_set(row, COL_trigger_drop_cmh2o, d->drop_cmh2o);
@@ -100,10 +111,14 @@ static void restart(struct drive_window *w, int64_t at_ns, enum reason why)
     w->broken_why = why;
 }
 
+static bool alone(const struct breath_row *row)
+{
+    return row->kind == KIND_UNASSISTED || row->kind == KIND_SUPPORTED;
+}
+
 /* What the row does to the window: WHY_NONE, it is entered. */
 static enum reason breaks(const struct breath_row *row)
 {
-    bool alone = row->kind == KIND_UNASSISTED || row->kind == KIND_SUPPORTED;
     if (noted(row, WHY_event))
         return WHY_event;
     if (!row->complete)
@@ -114,7 +129,7 @@ static enum reason breaks(const struct breath_row *row)
         return WHY_leak_high;
     if (isnan(row->v[COL_vte_ml]))
         return (enum reason)row->why[COL_vte_ml];
-    return alone ? WHY_NONE : WHY_few_breaths;
+    return WHY_NONE;
 }
 
 static void enter(struct drive_window *w, const struct pending_row *r)
@@ -135,6 +150,7 @@ static void enter(struct drive_window *w, const struct pending_row *r)
     w->kept[k].t0_ns = row->t0_ns;
     w->kept[k].t2_ns = row->t2_ns;
     w->kept[k].vte_ml = row->v[COL_vte_ml];
+    w->kept[k].other = !alone(row);
     w->kept[k].support_cmh2o = row->kind == KIND_UNASSISTED ? 0 : r->drive.support_cmh2o;
 }
 
@@ -146,7 +162,7 @@ struct index {
 static void index_of(const struct drive_window *w, struct index *o)
 {
     double seconds = 0, litres = 0, support[DRIVE_KEPT];
-    int n = 0, known = 0;
+    int n = 0, known = 0, others = 0;
     int64_t from = w->end_ns - WINDOW_NS;
     *o = (struct index){.rsbi = (double)NAN, .support = (double)NAN, .why = w->broken_why, .why_support = w->broken_why};
     if (w->broken_ns > from)
@@ -155,11 +171,12 @@ static void index_of(const struct drive_window *w, struct index *o)
         seconds += (double)(w->kept[(k - 1) % DRIVE_KEPT].t2_ns - w->kept[(k - 1) % DRIVE_KEPT].t0_ns) * 1e-9;
         litres += w->kept[(k - 1) % DRIVE_KEPT].vte_ml / 1000;
         n++;
-        if (!isnan(w->kept[(k - 1) % DRIVE_KEPT].support_cmh2o))
+        others += w->kept[(k - 1) % DRIVE_KEPT].other;
+        if (!w->kept[(k - 1) % DRIVE_KEPT].other && !isnan(w->kept[(k - 1) % DRIVE_KEPT].support_cmh2o))
             support[known++] = w->kept[(k - 1) % DRIVE_KEPT].support_cmh2o;
     }
     o->why = o->why_support = WHY_few_breaths;
-    if (n < LEAST || !(litres > 0))
+    if (n < LEAST || others * OTHERS > n || !(litres > 0))
         return;
     double low = 0, high = 0;
     o->why_support = 2 * known > n ? WHY_NONE : WHY_support_unknown;
@@ -181,7 +198,7 @@ static void index_cells(struct pending *p, struct breath_row *row)
 {
     struct index o;
     index_of(&p->window, &o);
-    if (row->kind != KIND_UNASSISTED && row->kind != KIND_SUPPORTED)
+    if (!alone(row))
         o = (struct index){.rsbi = (double)NAN, .support = (double)NAN, .why = WHY_not_applicable, .why_support = WHY_not_applicable};
     if (o.why == WHY_NONE)
         row_set(row, COL_rsbi_per_min_l, o.rsbi);

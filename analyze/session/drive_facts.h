@@ -16,11 +16,12 @@ struct drive_facts {
 
 #define DRIVE_KEPT 256 /* breaths of a minute: no patient has more */
 
-/* The last minute of unassisted and supported breaths that nothing interrupts. */
+/* The last minute of breaths that nothing interrupts. */
 struct drive_window {
     struct {
         int64_t t0_ns, t2_ns;
         double vte_ml, support_cmh2o;
+        bool other;         /* neither unassisted nor supported */
     } kept[DRIVE_KEPT];
     uint64_t n;             /* entered since it was last broken */
     bool begun;
