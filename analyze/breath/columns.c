@@ -46,6 +46,12 @@ bool column_needs_flow(enum col c)
     case COL_stress_index:
     case COL_wob_j_l:
     case COL_power_j_min:
+    case COL_p01_cmh2o: /* that no gas moved */
+    case COL_p01_basis:
+    case COL_rsbi_per_min_l:
+    case COL_rsbi_support_cmh2o:
+    case COL_trigger_delay_s:
+    case COL_trigger_drop_cmh2o:
         return true;
     default:
         return false;

@@ -43,6 +43,12 @@ const char *autopeep_basis_name(enum autopeep_basis b)
     return pick(names, COUNT(names), (int)b);
 }
 
+const char *p01_basis_name(enum p01_basis b)
+{
+    static const char *const names[] = {"", "trigger_phase", "exp_hold"};
+    return pick(names, COUNT(names), (int)b);
+}
+
 const char *confidence_name(enum confidence c)
 {
     static const char *const names[] = {"", "possible", "definite"};

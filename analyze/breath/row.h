@@ -42,6 +42,7 @@ enum breath_control { CONTROL_UNKNOWN, CONTROL_VOLUME, CONTROL_PRESSURE, CONTROL
 enum pplat_basis { PPLAT_NONE, PPLAT_HOLD, PPLAT_PAUSE, PPLAT_ZERO_FLOW };
 enum cstat_basis { CSTAT_NONE, CSTAT_TOTAL_PEEP, CSTAT_AIRWAY_PEEP };
 enum autopeep_basis { AUTOPEEP_NONE, AUTOPEEP_HOLD, AUTOPEEP_FLOW, AUTOPEEP_FIT };
+enum p01_basis { P01_NONE, P01_TRIGGER_PHASE, P01_EXP_HOLD };
 enum confidence { CONF_NONE, CONF_POSSIBLE, CONF_DEFINITE };
 
 /* Words of the tables: "unknown", "mandatory", ... Never NULL for a value of the enum. */
@@ -51,6 +52,7 @@ const char *control_name(enum breath_control c);
 const char *pplat_basis_name(enum pplat_basis b); /* "", hold, ... */
 const char *cstat_basis_name(enum cstat_basis b);
 const char *autopeep_basis_name(enum autopeep_basis b);
+const char *p01_basis_name(enum p01_basis b);
 const char *confidence_name(enum confidence c); /* "", possible, definite */
 const char *reason_name(enum reason r);         /* the code; "" for WHY_NONE */
 const char *reason_meaning(enum reason r);
@@ -67,6 +69,7 @@ struct breath_row {
     enum pplat_basis pplat_basis;
     enum cstat_basis cstat_basis;
     enum autopeep_basis autopeep_basis;
+    enum p01_basis p01_basis;
     double v[COL_N];       /* numeric columns; NAN = empty. Text columns unused, but for the enums above */
     uint8_t why[COL_N];    /* enum reason for each empty cell */
     uint8_t pattern[PATTERN_N];  /* enum confidence of each pattern seen in it */

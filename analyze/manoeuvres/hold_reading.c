@@ -155,6 +155,7 @@ static void read_total_peep(const struct shut_ctx *x, const struct shut_run *r, 
     if (shut > ring_first(g) + n + guard)
         h->peep_cmh2o = ring_p_mean(g, shut - guard - n, shut - guard);
     h->why = WHY_hold_short;
+    drive_occluded(g, shut + ring_count(g, VALVE_S), last, x->noise->p_sd_cmh2o, &h->p01);
     end = end < last ? end : last;
     if (end < least)
         return;
@@ -181,7 +182,8 @@ void hold_read(const struct shut_ctx *x, const struct shut_run *r, int64_t start
     const double none = (double)NAN;
     *out = (struct hold_reading){.inspired = inspired, .end_ns = r->to_ns, .pip_cmh2o = none, .p1_cmh2o = none,
                                  .pplat_cmh2o = none, .pplat_0_5_cmh2o = none, .volume_l = none, .r_init_cmh2o_s_l = none,
-                                 .r_total_cmh2o_s_l = none, .peep_cmh2o = none, .total_peep_cmh2o = none};
+                                 .r_total_cmh2o_s_l = none, .peep_cmh2o = none, .total_peep_cmh2o = none,
+                                 .p01 = {.p01_cmh2o = none, .why = WHY_no_hold}};
     const struct ring *g = x->ring;
     uint64_t first = ring_first(g), low = r->from > first + ring_count(g, 0.2) ? r->from - ring_count(g, 0.2) : first;
     uint64_t shut = closure(x, r, ring_find(g, low, r->to, start_ns));

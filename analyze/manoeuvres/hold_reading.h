@@ -9,6 +9,7 @@
 #define TIDEMARK_ANALYZE_HOLD_READING_H
 
 #include "analyze/manoeuvres/shut.h"
+#include "analyze/mechanics/drive.h"
 
 struct hold_reading {
     bool inspired;
@@ -20,6 +21,7 @@ struct hold_reading {
     double volume_l;              /* the ring's volume 0.25 s after closure: the tubing's gas has gone on into the lung */
     double r_init_cmh2o_s_l, r_total_cmh2o_s_l; /* NAN: flow was not constant */
     double peep_cmh2o, total_peep_cmh2o;        /* airway PEEP just before closure */
+    struct drive_p01 p01;         /* of the first effort in an expiratory hold */
 };
 
 /* Reads a stretch that was shut from start_ns on; its samples are still kept. */

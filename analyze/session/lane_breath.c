@@ -5,6 +5,7 @@
 #include "analyze/breath/order.h"
 #include "analyze/mechanics/leak_model.h"
 #include "analyze/mechanics/output_error.h"
+#include "analyze/session/lane_drive.h"
 #include "analyze/session/lane_effort.h"
 #include "analyze/session/static_cells.h"
 
@@ -335,6 +336,7 @@ int lane_breath(void *user, const struct seg_breath *b)
         trend_restart(&l->trend, b->t2_ns);
     }
     lane_effort_breath(l, b, row);
+    lane_drive(l, b, p);
     ratios(l, peep_before, &p->more, row);
     fit(l, b, peep_before, p);
     plateau_of(&l->shut_x, b, &p->plateau);

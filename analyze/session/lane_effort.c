@@ -2,6 +2,7 @@
 
 #include "analyze/breath/extreme.h"
 #include "analyze/breath/order.h"
+#include "analyze/session/drive_cells.h"
 #include "analyze/session/lane.h"
 #include "analyze/session/lane_patterns.h"
 
@@ -116,6 +117,7 @@ static void judge(struct lane *l, const struct effort_watch *w, const struct seg
     for (int i = 0; i < n; i++) {
         found[i].breath_t0_ns = w->b.t0_ns;
         pending_effort(&l->pending, &found[i]);
+        drive_effort(&l->pending, &found[i]);
     }
 }
 

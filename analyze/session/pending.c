@@ -1,5 +1,6 @@
 #include "analyze/session/pending.h"
 
+#include "analyze/session/drive_cells.h"
 #include "analyze/session/pattern_rows.h"
 #include "analyze/session/static_cells.h"
 #include "analyze/session/work_cells.h"
@@ -41,6 +42,7 @@ struct pending_row *pending_add(struct pending *p)
     for (int c = 0; c < COL_N; c++)
         r->row.v[c] = (double)NAN;
     r->exp.why = r->exp.why_tail = WHY_gap;
+    r->drive.start_ns = -1;
     return r;
 }
 
@@ -210,6 +212,8 @@ static int release_row(struct pending *p, const struct noise *z, double heart_l_
             static_cells(p, p->head, z);
         if (!p->uncalibrated)
             work_cells(p, p->head);
+        if (!p->uncalibrated)
+            drive_cells(p, p->head);
         r->row.number = ++p->released_rows;
         r->row.v[COL_breath] = (double)r->row.number;
         struct flag found[FLAGS_MOST];

@@ -11,6 +11,7 @@
 #include "analyze/mechanics/stress.h"
 #include "analyze/mechanics/work.h"
 #include "analyze/patterns/pattern.h"
+#include "analyze/session/drive_facts.h"
 #include "analyze/session/engine.h"
 
 #define PENDING_ROWS   1024 /* 120 s at 200 breaths a minute, and the neighbours behind */
@@ -31,6 +32,7 @@ struct pending_row {
     struct expiration exp;        /* for the patterns */
     struct muscle muscle;
     struct overshoot over;
+    struct drive_facts drive;
     bool dropped; /* within a disconnection, suction, ...: not a breath */
 };
 
@@ -45,6 +47,7 @@ struct pending {
     double flow_scale, time_scale, rate_hz;
     struct pattern_settings settings;
     bool uncalibrated; /* flow has no scale */
+    struct drive_window window; /* for the index */
 };
 
 int pending_init(struct pending *p, double flow_scale, double rate_hz) MUST_USE;

@@ -125,6 +125,8 @@ const char *csv_text(const struct breath_row *r, enum col c, char buf[CSV_TEXT_M
         return cstat_basis_name(r->cstat_basis);
     case COL_autopeep_basis:
         return autopeep_basis_name(r->autopeep_basis);
+    case COL_p01_basis:
+        return p01_basis_name(r->p01_basis);
     case COL_quality:
         return quality_text(r, buf);
     case COL_unjudged:
@@ -160,7 +162,7 @@ static enum reason why_of(const struct csv_context *x, const struct breath_row *
     if (never_empty(c))
         return WHY_NONE;
     if ((c == COL_pplat_basis && r->pplat_basis != PPLAT_NONE) || (c == COL_cstat_basis && r->cstat_basis != CSTAT_NONE) ||
-        (c == COL_autopeep_basis && r->autopeep_basis != AUTOPEEP_NONE))
+        (c == COL_autopeep_basis && r->autopeep_basis != AUTOPEEP_NONE) || (c == COL_p01_basis && r->p01_basis != P01_NONE))
         return WHY_NONE;
     shown->number = number_scaled(r->v[c], f->decimals, &shown->scaled);
     if (shown->number)

@@ -55,6 +55,7 @@ static void compare_values(struct record *rec, const struct breath *t, const str
     rec->f[F_POWER_PCT] = percent(f->power_j_min, t->power_j_min, t->power_j_min);
     rec->f[F_WOB] = f->wob_j_l - t->wob_j_l;
     rec->stress = f->stress_index;
+    rec->delay_s = f->trigger_delay_s;
     rec->auto_given = !isnan(f->autopeep);
     rec->c_given = !isnan(f->c_ml_cmh2o);
     rec->r_given = !isnan(f->r_cmh2o_s_l);
@@ -64,7 +65,7 @@ static struct record compare(const struct breath *t, const struct breath *f)
 {
     struct record rec = {.outcome = f ? HIT : MISS, .t_s = t->t0_s, .leak_pct = t->leak_near_pct, .eligible = t->eligible,
                          .efl_share = t->efl_share, .plain = t->plain, .unequal = t->unequal, .passive = t->passive, .auto_known = !isnan(t->autopeep), .false_trigger = t->auto_triggered,
-                         .stress_true = t->stress_index, .stress = NAN};
+                         .stress_true = t->stress_index, .stress = NAN, .delay_true_s = t->trigger_delay_s, .delay_s = NAN};
     memcpy(rec.is, t->is, sizeof rec.is);
     rec.unassisted = strcmp(t->kind, "unassisted") == 0;
     snprintf(rec.control, sizeof rec.control, "%s", t->control);

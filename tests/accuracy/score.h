@@ -27,6 +27,7 @@ struct record {
     enum pattern_said said[PATTERNS_SCORED];
     bool eligible, c_given, r_given, initiation_given, auto_given, auto_known;
     double stress_true, stress; /* NAN: undefined; not given */
+    double delay_true_s, delay_s;
 };
 
 /* The events that are no breathing: the only ones judged here. */

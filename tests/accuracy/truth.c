@@ -89,6 +89,30 @@ static void true_breath(struct breath *b, const struct table *t, size_t r)
     b->re_cmh2o_s_l = number(t, r, "dyn_re_cmh2o_s_l");
 }
 
+/* Of breaths that the patient triggered: from the start of the counting effort (2 cmH2O) under way at t0. */
+static int read_delays(struct breaths *b, const char *folder)
+{
+    struct table t;
+    if (open_table(&t, folder, "efforts.csv")) {
+        return -1;
+    }
+    size_t r = 0;
+    for (size_t i = 0; i < b->n; i++) {
+        struct breath *v = &b->v[i];
+        v->trigger_delay_s = NAN;
+        while (r + 1 < t.rows && number(&t, r + 1, "start_s") < v->t0_s) {
+            r++;
+        }
+        bool own = r < t.rows && number(&t, r, "start_s") < v->t0_s && number(&t, r, "end_s") > v->t0_s;
+        if (own && v->counts && strcmp(v->initiation, "patient") == 0 && strcmp(v->kind, "unassisted") != 0 &&
+            number(&t, r, "peak_cmh2o") >= 2) {
+            v->trigger_delay_s = v->t0_s - number(&t, r, "start_s");
+        }
+    }
+    table_free(&t);
+    return 0;
+}
+
 static bool nebulised(const struct breaths *b, double from_s, double to_s)
 {
     for (size_t i = 0; i < b->n_events; i++) {
@@ -159,7 +183,7 @@ int truth_read(struct breaths *b, const char *folder)
         true_breath(&b->v[b->n++], &t, r);
     }
     table_free(&t);
-    if (!b->v || read_events(b, folder) || read_mechanics(b, folder)) {
+    if (!b->v || read_events(b, folder) || read_mechanics(b, folder) || read_delays(b, folder)) {
         return -1;
     }
     neighbours(b);
@@ -211,6 +235,7 @@ int found_read(struct breaths *b, const char *folder)
         f->re_cmh2o_s_l = number(&t, r, "fit_re_cmh2o_s_l");
         f->leak_pct = number(&t, r, "leak_pct");
         work(f, &t, r);
+        f->trigger_delay_s = number(&t, r, "trigger_delay_s");
         for (size_t i = 0; i < PATTERNS_SCORED; i++) {
             f->said[i] = pattern_said(table_text(&t, r, table_column(&t, "flags")), table_text(&t, r, table_column(&t, "unjudged")),
                                       pattern_scored(i)->name);

@@ -14,6 +14,7 @@ struct breath {
     double autopeep; /* true: total less airway PEEP at the breath's end */
     double vti_ml, vte_ml, pip, peep, pmean, c_ml_cmh2o, r_cmh2o_s_l, re_cmh2o_s_l, leak_pct;
     double power_j_min, wob_j_l, stress_index;
+    double trigger_delay_s; /* true: from the start of the counting effort that it answers */
     /* true breaths only */
     bool counts;   /* scored: inspired volume that counts, whole, and inside no event */
     char why[12];  /* why not */

@@ -117,13 +117,12 @@ static void test_row(void **state)
     struct breath_row r = row_at(1234567890123, 3);
     r.quality = UINT64_C(1) << WHY_gap | UINT64_C(1) << WHY_unsteady;
     r.v[COL_vti_ml] = 449.95;
-    r.v[COL_p01_cmh2o] = 20; /* not built: empty whatever stands there */
     r.why[COL_vt_ml_kg] = WHY_no_height;
     const struct csv_context x = {&info, WHY_height_range};
     assert_int_equal(csv_breath(c, &x, &r), TM_OK);
     assert_int_equal(cells_flush(c), TM_OK);
     assert_non_null(strstr(t.s, ",gap;unsteady,\"gap:ti_s,te_s,ttot_s,ti_ttot,vte_ml,leak_pct,"));
-    assert_non_null(strstr(t.s, ";height_range:vt_ml_kg;no_mark:start_time;not_built:p01_cmh2o,"));
+    assert_non_null(strstr(t.s, ";height_range:vt_ml_kg;no_mark:start_time"));
     assert_null(strstr(t.s, "nan"));
     assert_string_equal(cell(t.s, 1), "1234.568");
     cells_destroy(c);
