@@ -9,7 +9,8 @@
 
 static const struct opt opts[] = {
     {"json", 'j', NULL, "", "", "Print JSON: of NAME, or without one the whole dictionary."},
-    {"docs", 0, "WHAT", "", "", "Print a page made from the tables: metrics, commands, man, or man:COMMAND."},
+    {"svg", 0, NULL, "", "", "Print the drawing of NAME, an SVG made from simulated samples; docs/patterns.md shows them all."},
+    {"docs", 0, "WHAT", "", "", "Print a page made from the tables: metrics, patterns, commands, man, or man:COMMAND."},
     {NULL, 0, NULL, NULL, NULL, NULL},
 };
 
@@ -27,7 +28,9 @@ static void print_field(const struct table *t, const struct field *f)
 {
     (void)printf("%s (column of %s): %s\n  ", f->name, t->file, f->title);
     describe_type(stdout, f);
-    (void)printf("\n  %s\n  %s\n  Source: %s\n", f->meaning, f->validity, f->source);
+    (void)puts("");
+    if (!describe_explained(stdout, f->name))
+        (void)printf("  %s\n  %s\n  Source: %s\n", f->meaning, f->validity, f->source);
     if (!f->built)
         (void)puts("  Not built in this version: the cell is empty.");
 }
@@ -194,7 +197,17 @@ static int describe_one(const struct args *a, const char *name)
         json_decref(found);
         return say_usage(a->cmd, "nothing is called '%s'; tidemark describe lists all names", name);
     }
+    if (!found && picture_of(name))
+        (void)printf("  Drawing: tidemark describe %s --svg > %s.svg, or docs/patterns.md\n", name, name);
     return found ? put_json(json_pack("{s:s,s:o}", "name", name, "found", found)) : EXIT_DONE;
+}
+
+static int print_svg(const struct args *a)
+{
+    const struct picture *p = a->n_operands > 0 ? picture_of(a->operands[0]) : NULL;
+    if (!p)
+        return say_usage(a->cmd, "--svg wants a NAME that has a drawing: a pattern, or autopeep_cmh2o");
+    return fwrite(p->svg, 1, p->n, stdout) == p->n ? EXIT_DONE : EXIT_OUTPUT;
 }
 
 static int print_docs(const struct args *a, const char *what)
@@ -202,6 +215,8 @@ static int print_docs(const struct args *a, const char *what)
     const struct command *cmd = strncmp(what, "man:", 4) == 0 ? command_find(what + 4) : NULL;
     if (strcmp(what, "metrics") == 0)
         docs_metrics(stdout);
+    else if (strcmp(what, "patterns") == 0)
+        docs_patterns(stdout);
     else if (strcmp(what, "commands") == 0)
         docs_options(stdout);
     else if (strcmp(what, "man") == 0)
@@ -209,7 +224,7 @@ static int print_docs(const struct args *a, const char *what)
     else if (cmd)
         man_command(stdout, cmd);
     else
-        return say_usage(a->cmd, "--docs is metrics, commands, man or man:COMMAND, not '%s'", what);
+        return say_usage(a->cmd, "--docs is metrics, patterns, commands, man or man:COMMAND, not '%s'", what);
     return EXIT_DONE;
 }
 
@@ -217,6 +232,8 @@ static int run(const struct args *a)
 {
     if (args_given(a, "docs"))
         return print_docs(a, args_value(a, "docs"));
+    if (args_given(a, "svg"))
+        return print_svg(a);
     if (a->n_operands > 0)
         return describe_one(a, a->operands[0]);
     if (args_given(a, "json"))
@@ -226,7 +243,8 @@ static int run(const struct args *a)
 }
 
 static const char *const examples[] = {"tidemark describe vte_ml", "What a column means, when it is empty, and where its rule is from.",
-                                       "tidemark describe drift_high", "A code of why_empty or quality.", NULL, NULL};
+                                       "tidemark describe drift_high", "A code of why_empty or quality.",
+                                       "tidemark describe reverse_trigger --svg > reverse_trigger.svg", "What a pattern looks like beside a breath without it.", NULL, NULL};
 
 const struct command command_describe = {
     .name = "describe",

@@ -43,7 +43,7 @@ for c in COMMANDS:
         kit.same(g.stderr.decode(), "", f"groff reads the man page of {c}")
 
 # ---- pages of docs/ are what the program makes ----
-for page in ("metrics", "commands"):
+for page in ("metrics", "patterns", "commands"):
     made = kit.status(0, "describe", "--docs", page).out
     with open(os.path.join(source, "docs", page + ".md"), encoding="utf-8") as f:
         kit.check(f.read() == made, f"docs/{page}.md is fresh (cmake --build build --target docs renews it)")
@@ -57,6 +57,15 @@ told = kit.status(0, "describe", "flow_limitation").out
 kit.check("tau_s = 0.8 s (0.2 to 3)" in told and "Look-alikes" in told, "describe a pattern's parameters")
 kit.check("log" in kit.status(0, "describe", "%rate").out, "describe a line of the log")
 kit.status(2, "describe", "no_such_name")
+drawn = kit.status(0, "describe", "flow_limitation", "--svg").out
+with open(os.path.join(source, "docs", "pictures", "flow_limitation.svg"), encoding="utf-8") as f:
+    kit.check(f.read() == drawn, "describe --svg prints the drawing of docs/pictures")
+kit.status(2, "describe", "vte_ml", "--svg")
+kit.status(2, "describe", "--svg")
+peep = kit.status(0, "describe", "autopeep_cmh2o").out.splitlines()
+told = [line.split()[0] for line in peep[2:8]]
+kit.same(told, ["What", "How", "Empty", "Blind", "Off", "From"], "auto-PEEP in six lines")
+kit.check(max(map(len, peep)) <= 100, "they fit a terminal")
 everything = kit.status(0, "describe").out
 for name in json.loads(kit.status(0, "describe", "--json").out)["codes"]:
     kit.check(f"  {name} " in everything, f"{name} is listed")

@@ -1,0 +1,15 @@
+# cmake -DFOLDER=docs/pictures -DOUT=pictures.c -P pictures.cmake: the drawings as bytes in C, for describe --svg.
+file(GLOB drawings ${FOLDER}/*.svg)
+list(SORT drawings)
+set(arrays "/* Made by analyze/program/pictures.cmake from docs/pictures. */\n#include \"analyze/program/describe.h\"\n")
+set(entries "")
+foreach(drawing ${drawings})
+  get_filename_component(id ${drawing} NAME_WE)
+  file(READ ${drawing} hex HEX)
+  string(REGEX REPLACE "(..)" "0x\\1," bytes "${hex}")
+  string(REGEX REPLACE "(....................................................................................................)"
+    "\\1\n" bytes "${bytes}")
+  string(APPEND arrays "static const unsigned char ${id}[] = {\n${bytes}};\n")
+  string(APPEND entries "    {\"${id}\", ${id}, sizeof ${id}},\n")
+endforeach()
+file(WRITE ${OUT} "${arrays}const struct picture pictures[] = {\n${entries}    {NULL, NULL, 0},\n};\n")
