@@ -35,7 +35,7 @@ static const struct pattern_evidence evidence[] = {
 static const struct effort *judged_by(const struct pattern_window *w, double hearts, struct pattern_verdict *out)
 {
     const struct pattern_breath *b = &w->at[w->own];
-    if (!acts_triggered(b->row))
+    if (!acts_triggered(b->row) || b->row->pattern[PATTERN_auto_trigger]) /* no effort of its own */
         return NULL;
     out->unjudged = acts_unfit(w, w->own);
     if (out->unjudged == WHY_NONE && !b->row->complete)

@@ -7,6 +7,7 @@
 #ifndef TIDEMARK_ANALYZE_PATTERN_H
 #define TIDEMARK_ANALYZE_PATTERN_H
 
+#include "analyze/breath/beat.h"
 #include "analyze/breath/overshoot.h"
 #include "analyze/mechanics/muscle.h"
 #include "analyze/patterns/expiration.h"
@@ -33,6 +34,7 @@ struct pattern_breath {
     const struct expiration *exp;
     const struct muscle *muscle;
     const struct overshoot *over;
+    const struct beat *beat;
     bool held; /* an expiratory hold ends it */
 };
 

@@ -25,7 +25,7 @@ static const struct pattern_evidence evidence[] = {
 static void judge(const struct pattern_window *w, const double *p, struct pattern_verdict *out)
 {
     const struct pattern_breath *b = &w->at[w->own];
-    if (!acts_triggered(b->row))
+    if (!acts_triggered(b->row) || b->row->pattern[PATTERN_auto_trigger]) /* no effort of its own */
         return;
     out->unjudged = acts_unfit(w, w->own);
     if (out->unjudged != WHY_NONE)

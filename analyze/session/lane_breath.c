@@ -23,6 +23,8 @@
 #define LIFTED_CMH2O   4.0 /* over the usual peak: an inflation of its own */
 #define HOLD_CLEAR_NS  (NS_PER_S / 2)
 #define LITRES          2.0
+#define BEAT_LEAST      0.005 /* L/s */
+#define BEAT_SDS        3.0
 #define RETURN_LEAST    0.1
 #define RETURN_QUARTER  0.25
 #define BACK_S          3.0 /* what comes back of a breath does so in this time */
@@ -296,6 +298,12 @@ static void last_until(struct breath_row *row, int64_t from_ns, int64_t to_ns, i
     row_set(row, COL_ti_ttot, 1 - te / ttot);
 }
 
+/* Where the breath before began to breathe out. */
+static int64_t expired_from(const struct lane *l)
+{
+    return l->pending.tail >= l->pending.head + 2 ? pending_at((struct pending *)&l->pending, l->pending.tail - 2)->row.t1_ns : INT64_MAX;
+}
+
 int lane_breath(void *user, const struct seg_breath *b)
 {
     struct lane *l = user;
@@ -341,6 +349,7 @@ int lane_breath(void *user, const struct seg_breath *b)
     fit(l, b, peep_before, p);
     plateau_of(&l->shut_x, b, &p->plateau);
     overshoot_read(l->ring, b, &p->over);
+    beat_before(l->ring, expired_from(l), b, larger(BEAT_LEAST * l->scale.flow, BEAT_SDS * l->noise.q_sd_l_s / sqrt(larger(1, 0.04 * l->ring->rate_hz))), &p->beat);
     work_read(l->ring, b, x.lag_s, &p->work);
     p->work.peep_cmh2o = peep_before;
     stress_read(l->ring, b, &l->noise, x.lag_s, l->scale.flow, &p->stress);

@@ -2,7 +2,7 @@
 
 static void enter(struct pattern_window *w, const struct pending_row *r)
 {
-    w->at[w->n++] = (struct pattern_breath){.row = &r->row, .more = &r->more, .exp = &r->exp, .muscle = &r->muscle, .over = &r->over,
+    w->at[w->n++] = (struct pattern_breath){.row = &r->row, .more = &r->more, .exp = &r->exp, .muscle = &r->muscle, .over = &r->over, .beat = &r->beat,
                                             .held = r->exp_held};
 }
 

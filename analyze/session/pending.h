@@ -3,6 +3,7 @@
 #ifndef TIDEMARK_ANALYZE_PENDING_H
 #define TIDEMARK_ANALYZE_PENDING_H
 
+#include "analyze/breath/beat.h"
 #include "analyze/breath/classify.h"
 #include "analyze/breath/overshoot.h"
 #include "analyze/mechanics/muscle.h"
@@ -32,6 +33,7 @@ struct pending_row {
     struct expiration exp;        /* for the patterns */
     struct muscle muscle;
     struct overshoot over;
+    struct beat beat;
     struct drive_facts drive;
     bool dropped; /* within a disconnection, suction, ...: not a breath */
 };
