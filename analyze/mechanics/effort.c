@@ -221,7 +221,7 @@ static bool effort_between(const struct effort_curve *c, const struct effort_lim
     knee = steep_from(c, lim, top, knee_before(c, lim, top, larger(knee, a)));
     *e = (struct effort){.start_ns = time_at(c, knee), .neural_end_ns = time_at(c, half_off),
                          .end_ns = time_at(c, crossing(c, a, b, top, 1, 0.1 * height)), .peak_ns = time_at(c, top),
-                         .peak_cmh2o = height, .sd_cmh2o = sd, .quality = lim->m->quality};
+                         .peak_cmh2o = height, .sd_cmh2o = sd, .quality = lim->m->quality, .source = lim->m->source};
     bool sure = height >= larger(PRESENT_CMH2O, SD_PRESENT * sd) && height >= 2 * lim->heart_cmh2o &&
                 lim->m->quality >= MECHANICS_FAIR;
     e->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;

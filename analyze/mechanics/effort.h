@@ -24,6 +24,7 @@ struct effort {
     double peak_cmh2o, sd_cmh2o;             /* prominence */
     enum confidence confidence;              /* definite: "present" of the column; else possible */
     enum mechanics_quality quality;
+    enum mechanics_source source;
 };
 
 /* Muscle pressure on its grid; at_ns[k] = from_ns + k * step. */
