@@ -13,6 +13,13 @@
 #define CLIMBED       0.35
 #define LEAST_CMH2O   1.5
 #define LEAST_ROUGH   2.2 /* where constants are not fitted ones */
+#define LEAST_OWED    1.0
+#define SD_OWED       0.7
+#define HEARTS_OWED   1.0
+/* The size of an effort is known worse than that there is one: a base line cuts off what is slow in it, the machine's answer dents it,
+ * no lung is the model. */
+#define FORM          0.2
+#define FORM_CMH2O    0.5
 #define PRESENT_CMH2O 2.5
 #define HEARTS        1.5
 #define SD_LEAST      2.0
@@ -200,28 +207,37 @@ static double steep_from(const struct effort_curve *c, const struct effort_limit
     return at + 1;
 }
 
-static double least_of(const struct effort_limits *lim)
+static double least_of(const struct effort_limits *lim, bool owed)
 {
-    return lim->m->source == SOURCE_FIT ? LEAST_CMH2O : LEAST_ROUGH;
+    double least = owed && lim->m->source != SOURCE_FIT ? larger(LEAST_OWED, HEARTS_OWED * lim->heart_cmh2o)
+                : larger(lim->m->source == SOURCE_FIT ? LEAST_CMH2O : LEAST_ROUGH, HEARTS * lim->heart_cmh2o);
+    return larger(least, lim->least_cmh2o);
+}
+
+static bool is_owed(const struct effort_limits *lim, int64_t at_ns)
+{
+    return (at_ns >= lim->owed_from_ns[0] && at_ns <= lim->owed_to_ns[0]) || (at_ns >= lim->owed_from_ns[1] && at_ns <= lim->owed_to_ns[1]);
 }
 
 /* An effort whose rise begins at point a and whose fall ends at b. */
 static bool effort_between(const struct effort_curve *c, const struct effort_limits *lim, int a, int top, int b, struct effort *e)
 {
     double height = c->p[top] - line_at(c, a, b, top);
-    if (height < larger(least_of(lim), HEARTS * lim->heart_cmh2o))
+    bool owed = is_owed(lim, time_at(c, top));
+    if (height < least_of(lim, owed))
         return false;
     double sd = uncertainty(c, lim, a, b, top);
     double half_on = crossing(c, a, b, top, -1, 0.5 * height), half_off = crossing(c, a, b, top, 1, 0.5 * height);
     double width = (half_off - half_on) * c->step_s;
-    if ((lim->m->quality > MECHANICS_POOR && height < SD_LEAST * sd) || width < 0.5 * NARROW_S * c->pace || width > WIDE_S)
+    if ((lim->m->quality > MECHANICS_POOR && height < (owed ? SD_OWED : SD_LEAST) * sd) || width < 0.5 * NARROW_S * c->pace || width > WIDE_S)
         return false;
     double tenth = crossing(c, a, b, top, -1, 0.1 * height), third = crossing(c, a, b, top, -1, 0.3 * height);
     double knee = tenth - 0.5 * (third - tenth); /* walked back along the slope there */
     knee = steep_from(c, lim, top, knee_before(c, lim, top, larger(knee, a)));
     *e = (struct effort){.start_ns = time_at(c, knee), .neural_end_ns = time_at(c, half_off),
                          .end_ns = time_at(c, crossing(c, a, b, top, 1, 0.1 * height)), .peak_ns = time_at(c, top),
-                         .peak_cmh2o = height, .sd_cmh2o = sd, .quality = lim->m->quality};
+                         .peak_cmh2o = height,
+                         .sd_cmh2o = sqrt(sd * sd + FORM * FORM * height * height + FORM_CMH2O * FORM_CMH2O), .quality = lim->m->quality, .source = lim->m->source};
     bool sure = height >= larger(PRESENT_CMH2O, SD_PRESENT * sd) && height >= 2 * lim->heart_cmh2o &&
                 lim->m->quality >= MECHANICS_FAIR;
     e->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
@@ -266,11 +282,33 @@ static bool same(const struct effort *a, const struct effort *b, const struct ef
     return false;
 }
 
+static int index_of(const struct effort_curve *c, int64_t at_ns)
+{
+    int k = (int)((double)(at_ns - c->from_ns) * 1e-9 / c->step_s + 0.5);
+    return k < 0 ? 0 : k < c->n ? k : c->n - 1;
+}
+
+/* Two parts of one effort: its height is over the line from the first one's start to the last one's end, not over the dent. */
+static struct effort joined_over(const struct effort_curve *c, const struct effort *first, const struct effort *last)
+{
+    struct effort whole = last->peak_cmh2o > first->peak_cmh2o ? *last : *first;
+    int a = index_of(c, first->start_ns), b = index_of(c, last->end_ns), top = index_of(c, whole.peak_ns);
+    double height = c->p[top] - line_at(c, a, b, top);
+    if (height > whole.peak_cmh2o) {
+        whole.sd_cmh2o *= height / whole.peak_cmh2o;
+        whole.peak_cmh2o = height;
+    }
+    whole.start_ns = first->start_ns;
+    whole.neural_end_ns = last->neural_end_ns;
+    whole.end_ns = last->end_ns;
+    return whole;
+}
+
 int effort_find(const struct effort_curve *c, const struct effort_limits *lim, struct effort out[EFFORTS_MOST])
 {
     int n = 0;
     struct place at_place[EFFORTS_MOST];
-    double lowest = INFINITY, least = larger(least_of(lim), HEARTS * lim->heart_cmh2o);
+    double lowest = INFINITY, least = smaller(least_of(lim, false), least_of(lim, true));
     for (int k = 0; k < c->n; k++)
         lowest = smaller(lowest, c->p[k]);
     for (int k = 1; k + 1 < c->n && n < EFFORTS_MOST; k++) {
@@ -295,12 +333,7 @@ int effort_find(const struct effort_curve *c, const struct effort_limits *lim, s
             }
         }
         if (n > 0 && same(&out[n - 1], &out[n], lim)) {
-            bool higher = out[n].peak_cmh2o > out[n - 1].peak_cmh2o;
-            struct effort whole = higher ? out[n] : out[n - 1];
-            whole.start_ns = out[n - 1].start_ns;
-            whole.neural_end_ns = out[n].neural_end_ns;
-            whole.end_ns = out[n].end_ns;
-            out[n - 1] = whole;
+            out[n - 1] = joined_over(c, &out[n - 1], &out[n]);
             continue;
         }
         n++;

@@ -21,9 +21,11 @@
 struct effort {
     int64_t start_ns, neural_end_ns, end_ns; /* neural end: half of the peak is left */
     int64_t peak_ns, breath_t0_ns;           /* of the breath that the peak lies in */
-    double peak_cmh2o, sd_cmh2o;             /* prominence */
+    double peak_cmh2o, sd_cmh2o;             /* prominence; sd as an estimate of the peak, with
+                                              * 20 % for what a base line and the model leave out */
     enum confidence confidence;              /* definite: "present" of the column; else possible */
     enum mechanics_quality quality;
+    enum mechanics_source source;
 };
 
 /* Muscle pressure on its grid; at_ns[k] = from_ns + k * step. */
@@ -49,10 +51,13 @@ double effort_quiet(const struct effort_curve *c, int64_t from_ns, int64_t to_ns
 
 struct effort_limits {
     const struct mechanics *m;
+    double least_cmh2o;  /* whatever else is asked for; 0: nothing */
     double heart_cmh2o;  /* the heart's bump in P, from peak to peak */
     double noise_cmh2o;  /* sd of a point */
     int64_t from_ns, to_ns; /* only peaks in [from, to) */
     int64_t opens_ns[2];    /* when the machine began to deliver, about there; starts just before are sought as a knee. -1: none */
+    int64_t owed_from_ns[2], owed_to_ns[2]; /* an effort drew or began these breaths, as other signs show: one found there may be smaller and as
+                                             * large as its uncertainty; from > to: none */
     int64_t turn_ns;        /* the last start of expiration before opens_ns[0] is no part of a knee's window; -1: none */
 };
 

@@ -107,6 +107,11 @@ void tracker_reset(struct tracker *t, int64_t now_ns)
     t->reset_ns = now_ns;
 }
 
+void tracker_doubt(struct tracker *t, bool doubted)
+{
+    t->doubted = doubted;
+}
+
 bool tracker_fed(const struct tracker *t, int64_t now_ns)
 {
     return t->reset_ns <= t->fed_ns && t->x.source != SOURCE_NONE && now_ns - t->fed_ns < FAIR_NS;
@@ -116,7 +121,7 @@ void tracker_now(const struct tracker *t, int64_t now_ns, double leak_pct, struc
 {
     *out = t->x;
     out->age_s = t->fed_ns >= 0 ? (double)(now_ns - t->fed_ns) * 1e-9 : (double)NAN;
-    bool reset = t->reset_ns > t->fed_ns, fed = tracker_fed(t, now_ns);
+    bool reset = t->reset_ns > t->fed_ns, fed = tracker_fed(t, now_ns) && !(t->doubted && t->x.source == SOURCE_FIT);
     out->sd_ln_e = reset ? SD_MOST : aged(t->x.source == SOURCE_HOLD ? SD_HOLD : SD_FRESH, SD_A_BREATH, t->unfed);
     out->sd_ln_r = reset ? SD_MOST : aged(t->x.source == SOURCE_HOLD ? SD_STEPS : SD_R_FRESH, SD_R_BREATH, t->unfed);
     bool high = leak_pct > 20;

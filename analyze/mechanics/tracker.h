@@ -26,7 +26,7 @@ struct tracker {
     uint64_t unfed; /* breaths since */
     int refused;    /* in a row */
     double step_r, step_e, step_spread; /* of the valve steps; NAN: not known */
-    bool steps_agree;
+    bool steps_agree, doubted;
     double assumed_e, assumed_r; /* NAN: nothing to assume from */
 };
 
@@ -43,6 +43,9 @@ void tracker_steps(struct tracker *t, double e_cmh2o_l, double r_cmh2o_s_l, doub
 void tracker_assume(struct tracker *t, double e_cmh2o_l, double tau_s);
 /* PEEP moved, suction, disconnection, recruitment, a hole over 60 s: the values stay, their standard deviation goes to 0.3. */
 void tracker_reset(struct tracker *t, int64_t now_ns);
+/* The fits of a patient who pulls may hold an effort that grew like the flow: both valve steps show another resistance. While it
+ * is doubted, the steps are taken. */
+void tracker_doubt(struct tracker *t, bool doubted);
 /* Is there food recent enough that steps and assumptions are not asked for? */
 bool tracker_fed(const struct tracker *t, int64_t now_ns);
 void tracker_now(const struct tracker *t, int64_t now_ns, double leak_pct, struct mechanics *out);

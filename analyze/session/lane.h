@@ -27,6 +27,7 @@ struct effort_watch {
     bool waits;
     struct seg_breath b;
     struct mechanics m; /* as known before it */
+    bool pulled;        /* something departed before it */
 };
 
 struct expiration_watch {
@@ -63,6 +64,7 @@ struct lane {
     struct steps steps;
     struct tracker tracker;
     double tracked_peep_cmh2o; /* the ordinary breaths' PEEP that the tracker knows; NAN */
+    double pulled_share;       /* of the last ten breaths or so: those that an effort began */
     struct effort_watch watch; /* the last breath: judged when the next has closed */
     struct expiration_watch expiring; /* the one before: read when the efforts after it are known */
     struct effort_curve curve;

@@ -343,7 +343,7 @@ int lane_breath(void *user, const struct seg_breath *b)
         row_empty(row, COL_ve_l_min, why);
         trend_restart(&l->trend, b->t2_ns);
     }
-    lane_effort_breath(l, b, row);
+    lane_effort_breath(l, b, p->more.departure_before, row);
     lane_drive(l, b, p);
     ratios(l, peep_before, &p->more, row);
     fit(l, b, peep_before, p);

@@ -19,6 +19,15 @@
 #define HEART_MOST   0.045 /* L/s: amplitude; 5 L/min from peak to peak are a strong heart's */
 #define LEAST_E      5.0   /* cmH2O/L, cmH2O s/L: nobody has a softer chest, and a tube alone has nearly so much; less is a valve or water */
 #define LEAST_R      2.0
+#define TAU_S        0.5  /* where no expiration shows its own */
+#define TAU_MOST_S   1.5
+#define DOUBTED      0.4  /* of ln R: half as much again */
+#define BLIND_SHARE  0.02 /* hardly one in the last forty */
+#define BLIND_CMH2O  5.0
+#define PULLED_GAIN  0.1
+#define PULLED_SHARE 0.2
+#define OWED_BEFORE_NS (NS_PER_S / 5)
+#define OWED_AFTER_NS  (NS_PER_S / 10)
 #define LIMB         3.0  /* cmH2O s/L of the expiratory limb: the heart's gas passes it too */
 
 /* The heart's bump in the estimate, from peak to peak: the flow it makes late in expiration times what stands against it. Efforts
@@ -79,8 +88,16 @@ static void say(struct lane *l, const struct effort_watch *w, const struct effor
     }
 }
 
-/* next: the breath after it; NULL where the run ends. */
-static void judge(struct lane *l, const struct effort_watch *w, const struct seg_breath *next)
+/* An effort drew this breath, or pulled on the machine before it. One that pulls now and then is taken for noise. */
+static void owe(const struct lane *l, struct effort_limits *lim, int i, const struct seg_breath *b, bool pulled)
+{
+    bool owed = b && l->pulled_share > PULLED_SHARE && (pulled || !b->machine);
+    lim->owed_from_ns[i] = owed ? b->t0_ns - OWED_BEFORE_NS : 0;
+    lim->owed_to_ns[i] = owed ? b->t1_ns + OWED_AFTER_NS : -1;
+}
+
+/* next: the breath after it; NULL where the run ends. pulled: something departed before it. */
+static void judge(struct lane *l, const struct effort_watch *w, const struct seg_breath *next, bool pulled)
 {
     if (w->m.quality == MECHANICS_NONE || w->b.i0 < ring_first(l->ring)) {
         lane_expiration(l, &w->b, &w->m, NULL, 0);
@@ -110,7 +127,11 @@ static void judge(struct lane *l, const struct effort_watch *w, const struct seg
                                 .from_ns = w->b.t0_ns, .to_ns = w->b.t2_ns,
                                 .opens_ns = {w->b.machine ? w->b.t0_ns : -1, next && next->machine ? next->t0_ns : -1},
                                 .turn_ns = w->b.t1_ns};
+    owe(l, &lim, 0, &w->b, w->pulled);
+    owe(l, &lim, 1, next, pulled);
     struct effort found[EFFORTS_MOST];
+    /* Where nobody pulls and the constants are guesses, only a large one is told from their errors. */
+    lim.least_cmh2o = w->m.quality <= MECHANICS_POOR && l->pulled_share < BLIND_SHARE ? BLIND_CMH2O : 0;
     int n = effort_find(&l->curve, &lim, found);
     say(l, w, &lim, found, n);
     lane_expiration(l, &w->b, &w->m, found, n);
@@ -133,22 +154,27 @@ static void follow_peep(struct lane *l, int64_t now_ns)
     l->tracked_peep_cmh2o = peep;
 }
 
-void lane_effort_breath(struct lane *l, const struct seg_breath *b, struct breath_row *row)
+void lane_effort_breath(struct lane *l, const struct seg_breath *b, bool pulled, struct breath_row *row)
 {
     if (l->watch.waits && l->watch.b.i0 >= l->ring->begin)
-        judge(l, &l->watch, b);
+        judge(l, &l->watch, b, pulled);
     if (b->complete && b->has_t1) {
         steps_breath(&l->steps, l->ring, b, l->lag.lag_s, l->noise.q_sd_l_s);
     }
     follow_peep(l, b->t0_ns);
-    if (b->complete && b->has_t1 && !tracker_fed(&l->tracker, b->t0_ns)) {
+    if (b->complete && b->has_t1 && (l->pulled_share > PULLED_SHARE || !tracker_fed(&l->tracker, b->t0_ns))) {
         struct steps_now now;
         steps_now(&l->steps, &now);
         bool credible = now.e_cmh2o_l > LEAST_E / l->scale.volume && now.r_cmh2o_s_l > LEAST_R / sqrt(l->scale.flow);
         tracker_steps(&l->tracker, credible ? now.e_cmh2o_l : (double)NAN, credible ? now.r_cmh2o_s_l : (double)NAN, now.spread, now.agree);
-        tracker_assume(&l->tracker, SWING / leak_volume_l(&l->leak), now.tau_s);
+        tracker_doubt(&l->tracker, credible && l->pulled_share > PULLED_SHARE && now.agree && fabs(log(l->tracker.x.ri_cmh2o_s_l / now.r_cmh2o_s_l)) > DOUBTED);
+        double tau = now.tau_s > TAU_MOST_S ? TAU_MOST_S : now.tau_s;
+        if (isnan(tau) && l->pulled_share > PULLED_SHARE)
+            tau = l->infant ? 0.5 * TAU_S : TAU_S;
+        tracker_assume(&l->tracker, SWING / leak_volume_l(&l->leak), tau);
     }
-    l->watch = (struct effort_watch){.waits = true, .b = *b};
+    l->pulled_share += PULLED_GAIN * ((pulled || !b->machine ? 1 : 0) - l->pulled_share);
+    l->watch = (struct effort_watch){.waits = true, .b = *b, .pulled = pulled};
     tracker_now(&l->tracker, b->t0_ns, row->v[COL_leak_pct], &l->watch.m);
     row_empty(row, COL_effort, l->watch.m.quality == MECHANICS_NONE ? WHY_no_mechanics : WHY_gap);
     tracker_breath(&l->tracker);
@@ -157,7 +183,7 @@ void lane_effort_breath(struct lane *l, const struct seg_breath *b, struct breat
 void lane_effort_cut(struct lane *l)
 {
     if (l->watch.waits && l->watch.b.i0 >= l->ring->begin && l->ring->end > l->watch.b.i2)
-        judge(l, &l->watch, NULL);
+        judge(l, &l->watch, NULL, false);
     lane_expiration_cut(l);
     l->watch.waits = false;
 }

@@ -9,7 +9,7 @@
 struct lane;
 
 /* A breath has closed: mechanics are noted for it, and the breath before it is judged. Before its own fit is entered. */
-void lane_effort_breath(struct lane *l, const struct seg_breath *b, struct breath_row *row);
+void lane_effort_breath(struct lane *l, const struct seg_breath *b, bool pulled, struct breath_row *row);
 /* The run ends: the last breath is judged by the samples there are. */
 void lane_effort_cut(struct lane *l);
 

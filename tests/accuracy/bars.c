@@ -176,6 +176,7 @@ size_t bars_judge(struct bar *bars, const struct records *r, const struct patien
     rc |= bars_static(&b, r, patients);
     rc |= bars_work(&b, r, patients);
     rc |= bars_patterns(&b, r, patients);
+    rc |= bars_efforts(&b, r);
     return rc ? 0 : b.n;
 }
 

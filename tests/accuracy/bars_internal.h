@@ -21,5 +21,7 @@ int bars_static(struct bars *b, const struct records *r, const struct patient *p
 int bars_work(struct bars *b, const struct records *r, const struct patient *patients);
 /* Patterns, clean and ordinary strata together. 0, or -1 out of memory. */
 int bars_patterns(struct bars *b, const struct records *r, const struct patient *patients);
+/* Efforts, all strata together; false ones in ordinary patients without any. 0, or -1 out of memory. */
+int bars_efforts(struct bars *b, const struct records *r);
 
 #endif

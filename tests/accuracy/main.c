@@ -130,6 +130,7 @@ static int judge(const struct args *a, struct patient *patients, size_t n, struc
     }
     puts("| event | true | found | said where none is | breaths found inside |");
     report_events(stdout, r);
+    efforts_report(stdout, &r->efforts, patients);
     int broken = a->guard ? guard_judge(r, patients) : 0;
     return missed < 0 || broken != 0 || (a->bars && missed > 0);
 }

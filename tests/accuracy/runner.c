@@ -9,14 +9,17 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "tests/accuracy/efforts_of.h"
+
 struct names {
-    char prefix[600], log[640], truth[640], tables[640], said[640];
+    char prefix[600], log[640], efforts[640], truth[640], tables[640], said[640];
 };
 
 static void name_files(struct names *n, const struct run *run, const struct patient *p)
 {
     snprintf(n->prefix, sizeof n->prefix, "%s/%s%zu", run->scratch, series_name(p->series), p->number);
     snprintf(n->log, sizeof n->log, "%s.log.gz", n->prefix);
+    snprintf(n->efforts, sizeof n->efforts, "%s.efforts.csv", n->prefix);
     snprintf(n->truth, sizeof n->truth, "%s.truth", n->prefix);
     snprintf(n->tables, sizeof n->tables, "%s.tables", n->prefix);
     snprintf(n->said, sizeof n->said, "%s.said", n->prefix);
@@ -30,6 +33,13 @@ static void speak_into(const char *path)
         perror(path);
         _exit(126);
     }
+}
+
+static int find_efforts(const struct names *n)
+{
+    FILE *f = fopen(n->efforts, "wb");
+    int rc = f ? efforts_write(n->log, f) : -1;
+    return f && fclose(f) ? -1 : rc;
 }
 
 /* The child: a child of its own simulates, then it becomes the program. */
@@ -47,6 +57,10 @@ static void child(const struct run *run, const struct patient *p, const struct n
     }
     if (pid < 0 || waitpid(pid, &status, 0) < 0 || !WIFEXITED(status) || WEXITSTATUS(status) != 0) {
         _exit(125);
+    }
+    if (find_efforts(n)) {
+        fprintf(stderr, "%s: efforts could not be had\n", n->log);
+        _exit(124);
     }
     execl(run->tidemark, run->tidemark, "breaths", n->log, "-o", n->tables, "--force", (char *)NULL);
     perror(run->tidemark);
@@ -86,6 +100,7 @@ static void clean(const struct names *n)
     (void)remove(n->truth);
     (void)remove(n->tables);
     (void)remove(n->log);
+    (void)remove(n->efforts);
     (void)remove(n->said);
 }
 
@@ -99,6 +114,7 @@ static int collect(const struct run *run, struct patient *p, struct records *r)
     rc = rc ? rc : found_read(&found, n.tables);
     p->heart = truth.heart;
     rc = rc ? rc : score_patient(r, p, &truth, &found);
+    rc = rc ? rc : efforts_score(&r->efforts, p, &truth, n.truth, n.efforts);
     breaths_free(&truth);
     breaths_free(&found);
     if (rc == 0 && !run->keep) {

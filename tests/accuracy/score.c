@@ -253,5 +253,6 @@ void records_free(struct records *r)
 {
     free(r->v);
     holds_free(&r->holds);
+    efforts_free(&r->efforts);
     memset(r, 0, sizeof *r);
 }

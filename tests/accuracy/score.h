@@ -2,6 +2,7 @@
 #ifndef TIDEMARK_TESTS_ACCURACY_SCORE_H
 #define TIDEMARK_TESTS_ACCURACY_SCORE_H
 
+#include "tests/accuracy/efforts_scored.h"
 #include "tests/accuracy/holds.h"
 #include "tests/accuracy/patients.h"
 #include "tests/accuracy/stats.h"
@@ -44,6 +45,7 @@ struct records {
     struct event_count events[EVENT_NAMES];
     double quiet_seconds; /* of quiet recordings */
     struct holds holds;
+    struct efforts_scored efforts;
 };
 
 const char *judged_event(size_t i); /* the names, 0..EVENT_NAMES-1 */

@@ -17,6 +17,38 @@ void wilson(size_t x, size_t n, double *low, double *high)
     *high = x == n ? 1 : fmin(1, centre + half);
 }
 
+/* Chance of at most x where the mean is m. */
+static double poisson_at_most(size_t x, double m)
+{
+    double term = exp(-m), sum = term;
+    for (size_t k = 1; k <= x; k++) {
+        term *= m / (double)k;
+        sum += term;
+    }
+    return sum;
+}
+
+/* The mean at which at most x has this chance; it falls as the mean grows. */
+static double poisson_mean_of(size_t x, double chance)
+{
+    double low = 0, high = (double)x + 10 * sqrt((double)x + 1) + 10;
+    for (int i = 0; i < 60; i++) {
+        double mid = 0.5 * (low + high);
+        if (poisson_at_most(x, mid) > chance) {
+            low = mid;
+        } else {
+            high = mid;
+        }
+    }
+    return 0.5 * (low + high);
+}
+
+void poisson(size_t x, double *low, double *high)
+{
+    *low = x ? poisson_mean_of(x - 1, 0.975) : 0;
+    *high = poisson_mean_of(x, 0.025);
+}
+
 int numbers_add(struct numbers *s, double x)
 {
     if (isnan(x)) {

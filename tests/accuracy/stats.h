@@ -7,6 +7,9 @@
 /* Wilson score interval, 95 % (z = 1.959963984540054), of x in n; clamped to 0..1; NAN, NAN where n is 0. */
 void wilson(size_t x, size_t n, double *low, double *high);
 
+/* Garwood's exact 95 % interval of a Poisson mean of which x were counted (Biometrika, 1936). */
+void poisson(size_t x, double *low, double *high);
+
 /* A growing list of numbers, owned by whoever declared it; set to {0} before use. */
 struct numbers {
     double *v;

@@ -13,6 +13,7 @@
 
 #include "tests/accuracy/holds.h"
 #include "tests/accuracy/match.h"
+#include "tests/accuracy/efforts_scored.h"
 #include "tests/accuracy/stats.h"
 #include "fixtures/table/table.h"
 
@@ -153,9 +154,39 @@ static void flags_of_rows(void **state)
     assert_int_equal(c.isnt_flag, 1);
 }
 
+/* Table of exact limits, Garwood, Biometrika, 1936 (also in any handbook): counts 0, 1, 10. */
+static void poisson_limits(void **state)
+{
+    (void)state;
+    static const struct { size_t x; double low, high; } rows[] = {{0, 0, 3.689}, {1, 0.0253, 5.572}, {10, 4.795, 18.39}};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        double low, high;
+        poisson(rows[i].x, &low, &high);
+        assert_true(fabs(low - rows[i].low) < 0.001 * rows[i].high);
+        assert_true(fabs(high - rows[i].high) < 0.001 * rows[i].high);
+    }
+}
+
+/* By start or by overlap, each found one once; the third true one has nothing left. */
+static void efforts_one_to_one(void **state)
+{
+    (void)state;
+    const struct effort_true t[] = {{1.0, 1.8, 5, true, true}, {4.0, 4.8, 5, true, true}, {4.2, 4.7, 5, false, true}, {9.0, 9.5, 5, true, true}};
+    const struct effort_found f[] = {{1.5, 1.9, 5, 1, true, "fair"}, {4.1, 4.9, 5, 1, true, "fair"}, {9.4, 9.9, 5, 1, true, "fair"}};
+    size_t partner[4];
+    bool used[3] = {false};
+    efforts_pair(t, 4, f, 3, partner, used);
+    assert_int_equal(partner[0], 0); /* 0.5 s late, but 0.3 of its 0.4 s overlap */
+    assert_int_equal(partner[1], 1);
+    assert_true(partner[2] == MATCH_NONE);
+    assert_true(partner[3] == MATCH_NONE); /* overlap 0.1 of 0.5 s */
+    assert_false(used[2]);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(wilson_intervals), cmocka_unit_test(lists),
-                                       cmocka_unit_test(pairs_one_to_one), cmocka_unit_test(reads_csv), cmocka_unit_test(values_of_holds), cmocka_unit_test(flags_of_rows)};
+                                       cmocka_unit_test(pairs_one_to_one), cmocka_unit_test(reads_csv), cmocka_unit_test(values_of_holds), cmocka_unit_test(flags_of_rows),
+                                       cmocka_unit_test(poisson_limits), cmocka_unit_test(efforts_one_to_one)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
