@@ -236,7 +236,7 @@ static bool effort_between(const struct effort_curve *c, const struct effort_lim
     knee = steep_from(c, lim, top, knee_before(c, lim, top, larger(knee, a)));
     *e = (struct effort){.start_ns = time_at(c, knee), .neural_end_ns = time_at(c, half_off),
                          .end_ns = time_at(c, crossing(c, a, b, top, 1, 0.1 * height)), .peak_ns = time_at(c, top),
-                         .peak_cmh2o = height,
+                         .peak_cmh2o = height, .rise_cmh2o = c->p[top] - c->p[a],
                          .sd_cmh2o = sqrt(sd * sd + FORM * FORM * height * height + FORM_CMH2O * FORM_CMH2O), .quality = lim->m->quality, .source = lim->m->source};
     bool sure = height >= larger(PRESENT_CMH2O, SD_PRESENT * sd) && height >= 2 * lim->heart_cmh2o &&
                 lim->m->quality >= MECHANICS_FAIR;

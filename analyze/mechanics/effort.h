@@ -23,6 +23,7 @@ struct effort {
     int64_t peak_ns, breath_t0_ns;           /* of the breath that the peak lies in */
     double peak_cmh2o, sd_cmh2o;             /* prominence; sd as an estimate of the peak, with
                                               * 20 % for what a base line and the model leave out */
+    double rise_cmh2o; /* over where it rose from: less than the peak where the curve falls deeper after it, into a push */
     enum confidence confidence;              /* definite: "present" of the column; else possible */
     enum mechanics_quality quality;
     enum mechanics_source source;

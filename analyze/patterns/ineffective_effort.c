@@ -1,7 +1,7 @@
 /* Ineffective effort: muscles pull, and no breath follows. */
 #include "analyze/patterns/acts.h"
 
-enum param { SIZE, INSIDE, HEARTS, DEAD };
+enum param { SIZE, INSIDE, HEARTS, DEAD, RISE, SDS };
 
 #define GUARD_NS (NS_PER_S / 50)
 
@@ -13,6 +13,9 @@ static const struct pattern_param params[] = {
      "common practice, no source"},
     {"dead_s", "s", 0.2, 0.1, 0.4, "After the start of expiration nothing counts for so long: there the valve's step stands; half of it in "
      "infants.", "common practice, no source"},
+    {"rise_share", "", 0.6, 0, 1, "Least rise to the peak as a share of its size: what hardly rises and then falls deep is the start of a push.",
+     "common practice, no source"},
+    {"sds", "", 1.3, 1, 3, "Least size in its own standard deviations.", "common practice, no source"},
     {0},
 };
 
@@ -39,7 +42,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
         if (inside ? !(row->kind != KIND_UNASSISTED && e->start_ns > row->t0_ns + (row->initiation == INIT_PATIENT ? NS_PER_S / 10 : GUARD_NS)) : e->start_ns < row->t1_ns + dead)
             continue;
         double least = fmax(inside ? p[INSIDE] : p[SIZE], 0);
-        if (e->peak_cmh2o < least || !acts_over_heart(w, w->own, e, p[HEARTS]) || acts_answered(w, e) || met++ < w->nth)
+        if (e->peak_cmh2o < fmax(least, p[SDS] * e->sd_cmh2o) || e->rise_cmh2o < p[RISE] * e->peak_cmh2o || !acts_over_heart(w, w->own, e, p[HEARTS]) || acts_answered(w, e) || met++ < w->nth)
             continue;
         double dur = acts_s(e->start_ns, e->neural_end_ns);
         bool sure = !inside && e->confidence == CONF_DEFINITE && !(row->v[COL_leak_pct] > 20) && dur > 0.3 * w->time_scale && dur < 1.5;
