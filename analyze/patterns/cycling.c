@@ -3,6 +3,7 @@
 
 enum param { SHARE, LEAST, HEARTS };
 
+#define SDS      1.5 /* of its own standard deviation: the end of a smaller effort is not to be told */
 #define END_SD_S 0.06 /* of a neural end, where mechanics are known */
 
 static const struct pattern_param early_params[] = {
@@ -41,7 +42,11 @@ static const struct effort *judged_by(const struct pattern_window *w, double hea
     if (out->unjudged == WHY_NONE && !b->row->complete)
         out->unjudged = WHY_gap;
     const struct effort *e = out->unjudged == WHY_NONE ? acts_own(w, w->own) : NULL;
-    return e && acts_over_heart(w, w->own, e, hearts) ? e : NULL;
+    if (e && (!acts_over_heart(w, w->own, e, hearts) || e->peak_cmh2o < SDS * e->sd_cmh2o)) {
+        out->unjudged = WHY_below_resolution;
+        return NULL;
+    }
+    return e;
 }
 
 static void judge(const struct pattern_window *w, const double *p, int sign, struct pattern_verdict *out)

@@ -4,7 +4,7 @@
 enum param { SPREAD, SIZE, HEARTS };
 
 static const struct pattern_param params[] = {
-    {"spread_s", "s", 0.15, 0.05, 0.2, "Standard deviation of the delays of a run, at most.", "common practice, no source"},
+    {"spread_s", "s", 0.2, 0.05, 0.3, "Standard deviation of the delays of a run, at most: 0.15 s of true starts, and what found ones scatter besides.", "common practice, no source"},
     {"size_cmh2o", "cm[H2O]", 2, 1, 4, "Least size of the effort.", "common practice, no source"},
     {"heart_ratio", "", 2, 1, 3, "Least size in bumps of this patient's heart.", "common practice, no source"},
     {0},
