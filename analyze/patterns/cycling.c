@@ -4,6 +4,8 @@
 enum param { SHARE, LEAST, HEARTS };
 
 #define SDS      1.5 /* of its own standard deviation: the end of a smaller effort is not to be told */
+#define LONGEST_S 1.8 /* nobody pulls for longer: start or end are wrong */
+#define SURE_S   1.5
 #define END_SD_S 0.06 /* of a neural end, where mechanics are known */
 
 static const struct pattern_param early_params[] = {
@@ -42,7 +44,8 @@ static const struct effort *judged_by(const struct pattern_window *w, double hea
     if (out->unjudged == WHY_NONE && !b->row->complete)
         out->unjudged = WHY_gap;
     const struct effort *e = out->unjudged == WHY_NONE ? acts_own(w, w->own) : NULL;
-    if (e && (!acts_over_heart(w, w->own, e, hearts) || e->peak_cmh2o < SDS * e->sd_cmh2o)) {
+    if (e && (!acts_over_heart(w, w->own, e, hearts) || e->peak_cmh2o < SDS * e->sd_cmh2o ||
+              acts_s(e->start_ns, e->neural_end_ns) > LONGEST_S * w->time_scale)) {
         out->unjudged = WHY_below_resolution;
         return NULL;
     }
@@ -58,7 +61,7 @@ static void judge(const struct pattern_window *w, const double *p, int sign, str
     double least = fmax(p[SHARE] * neural, p[LEAST]);
     if (late < least)
         return;
-    bool sure = late - END_SD_S > fmax(0.33 * neural, p[LEAST]) && e->confidence == CONF_DEFINITE && w->rate_hz >= 50 &&
+    bool sure = late - END_SD_S > fmax(0.33 * neural, p[LEAST]) && e->confidence == CONF_DEFINITE && w->rate_hz >= 50 && neural < SURE_S * w->time_scale &&
                 !(w->at[w->own].row->v[COL_leak_pct] > 20);
     out->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
     out->at_ns = sign < 0 ? w->at[w->own].row->t1_ns : e->neural_end_ns;

@@ -1,6 +1,8 @@
 /* Double trigger: a second inflation within one effort, on top of what the first one left in the lung. */
 #include "analyze/patterns/acts.h"
 
+#define LIKE 0.25 /* the smaller volume, of the larger one: else the first was a draw, or the second a gasp */
+
 enum param { SURE_OUT, MOST_OUT, GAP, AFTER };
 
 static const struct pattern_param params[] = {
@@ -41,8 +43,13 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
         out->unjudged = row->quality & UINT64_C(1) << WHY_event ? WHY_event : WHY_gap;
         return;
     }
-    if (isnan(out_pct)) /* more flowed in than out: hardly anything came out */
-        out_pct = 0;
+    if (isnan(out_pct)) {
+        if (first->why[COL_vte_ml] != WHY_drift_high) {
+            out->unjudged = (enum reason)first->why[COL_vte_ml];
+            return;
+        }
+        out_pct = 0; /* more flowed in than out: hardly anything came out */
+    }
     if (out_pct > p[MOST_OUT])
         return;
     const struct effort *e = NULL;
@@ -55,7 +62,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     const bool known = acts_unfit(w, w->own) == WHY_NONE;
     if (known && !e)
         return;
-    bool sure = e && out_pct < p[SURE_OUT] && gap < 0.5 * w->time_scale && !(row->v[COL_leak_pct] > 20) && e->quality > MECHANICS_POOR;
+    bool sure = e && out_pct < p[SURE_OUT] && gap < 0.5 * w->time_scale && gap > 0.03 && v1 > LIKE * v2 && v2 > LIKE * v1 && !(row->v[COL_leak_pct] > 20) && e->quality > MECHANICS_POOR;
     out->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
     out->at_ns = row->t0_ns;
     evidence_number(out, "gap_s", gap, 2);

@@ -1,6 +1,9 @@
 /* Trigger delay: a long time from the start of the effort to the inflation. */
 #include "analyze/patterns/acts.h"
 
+#define MOST_S 1.3 /* no effort waits for longer, but there may have been another one before it */
+#define SURE_MOST_S 0.65
+
 enum param { DELAY, SURE, SIZE, HEART };
 
 static const struct pattern_param params[] = {
@@ -36,9 +39,9 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     }
     const struct effort *e = acts_own(w, w->own);
     double delay = e ? acts_s(e->start_ns, b->row->t0_ns) : 0;
-    if (!e || delay < p[DELAY] || e->peak_cmh2o < p[SIZE])
+    if (!e || delay < p[DELAY] || delay > MOST_S || e->peak_cmh2o < p[SIZE])
         return;
-    bool sure = delay > p[SURE] && e->confidence == CONF_DEFINITE && w->rate_hz >= 50 && !(b->row->v[COL_leak_pct] > 20);
+    bool sure = delay > p[SURE] && delay < SURE_MOST_S && e->confidence == CONF_DEFINITE && w->rate_hz >= 50 && !(b->row->v[COL_leak_pct] > 20);
     out->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
     out->at_ns = e->start_ns;
     evidence_number(out, "delay_s", delay, 2);
