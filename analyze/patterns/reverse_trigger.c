@@ -22,6 +22,7 @@ static const struct pattern_evidence evidence[] = {
     {0},
 };
 
+#define ROUGH_SDS 2.0
 #define GUARD_NS (NS_PER_S / 50)
 #define HALF_OUT 0.7 /* time constants until half is breathed out: ln 2 */
 #define TAU_S    0.5 /* where none is known */
@@ -114,6 +115,10 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     const struct effort *e = out->unjudged == WHY_NONE ? follows(w, w->own, p) : NULL;
     if (!e)
         return;
+    if (e->quality <= MECHANICS_POOR && e->peak_cmh2o < ROUGH_SDS * e->sd_cmh2o) { /* wrong constants leave a hump in every inflation, in step with it */
+        out->unjudged = WHY_no_mechanics;
+        return;
+    }
     struct beats x = {0};
     struct run run;
     for (int k = 0; k < w->n; k++) {
