@@ -1,6 +1,7 @@
 /* Insufficient flow: in volume control the patient pulls for more than the machine gives. */
 #include "analyze/patterns/acts.h"
 
+#define LIKE_PEAK 1.1 /* the mean of an effort is no more than its peak */
 #define ROUGH_SDS 1.5 /* constants that no fit or hold measured may all be wrong in one way */
 
 enum param { MEAN, NOT, SDS };
@@ -21,6 +22,17 @@ static const struct pattern_evidence evidence[] = {
     {0},
 };
 
+/* The effort that pulls in the middle half of inspiration; NULL: what is seen there has no effort's beginning and end. */
+static const struct effort *pulls(const struct pattern_window *w)
+{
+    const struct breath_row *row = w->at[w->own].row;
+    const int64_t quarter = (row->t1_ns - row->t0_ns) / 4;
+    for (int i = 0; i < w->n_efforts; i++)
+        if (w->effort[i].start_ns < row->t1_ns - quarter && w->effort[i].neural_end_ns > row->t0_ns + quarter)
+            return &w->effort[i];
+    return NULL;
+}
+
 static void judge(const struct pattern_window *w, const double *p, struct pattern_verdict *out)
 {
     const struct pattern_breath *b = &w->at[w->own];
@@ -31,7 +43,11 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
         out->unjudged = b->muscle->read ? WHY_breath_short : WHY_no_mechanics;
     if (out->unjudged != WHY_NONE || b->muscle->mid_cmh2o < p[MEAN] || b->muscle->mid_cmh2o - (b->muscle->source >= SOURCE_HOLD ? 1 : ROUGH_SDS) * b->muscle->mid_sd < p[NOT])
         return;
-    bool sure = b->muscle->mid_cmh2o - p[SDS] * b->muscle->mid_sd > 5 && b->muscle->quality >= MECHANICS_FAIR && b->muscle->source >= SOURCE_HOLD;
+    const struct effort *e = pulls(w);
+    if (!e)
+        return;
+    bool sure = b->muscle->mid_cmh2o - p[SDS] * b->muscle->mid_sd > 5 && b->muscle->quality >= MECHANICS_FAIR && b->muscle->source >= SOURCE_HOLD &&
+                e->confidence == CONF_DEFINITE && b->muscle->mid_cmh2o < LIKE_PEAK * e->peak_cmh2o;
     out->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
     out->at_ns = b->row->t0_ns;
     evidence_number(out, "mean_cmh2o", b->muscle->mid_cmh2o, 2);
