@@ -124,7 +124,7 @@ static void expiration(const struct muscle_in *in, struct muscle *out)
     for (high = low; high < b && c->p[high] <= half; high++) {
     }
     out->push_s = (high - low) * c->step_s;
-    out->push_ns = c->from_ns + (int64_t)(at * c->step_s * 1e9);
+    out->push_ns = c->from_ns + (int64_t)(low * c->step_s * 1e9);
 }
 
 void muscle_read(const struct muscle_in *in, struct muscle *out)

@@ -60,6 +60,12 @@ bool acts_over_heart(const struct pattern_window *w, int k, const struct effort 
     return !m->read || e->peak_cmh2o >= ratio * m->heart_cmh2o;
 }
 
+bool acts_at_spike(const struct pattern_window *w, int k, const struct effort *e)
+{
+    const double after_s = acts_s(w->at[k].row->t1_ns, e->start_ns) / w->time_scale;
+    return after_s > -0.1 && after_s < 0.3 && flow_limitation_shape(w->at[k].exp, w->time_scale);
+}
+
 bool acts_triggered(const struct breath_row *row)
 {
     return row->kind == KIND_SUPPORTED || row->kind == KIND_ASSISTED;

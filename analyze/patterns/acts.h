@@ -17,6 +17,9 @@ const struct effort *acts_next(const struct pattern_window *w, int k, int *from)
 enum reason acts_unfit(const struct pattern_window *w, int k);
 /* Is the effort's size twice the heart's bump? A flag needs that. */
 bool acts_over_heart(const struct pattern_window *w, int k, const struct effort *e, double ratio);
+/* Does it begin at the spike of collapsing airways? Muscles that pull there cut the peak of expired flow; in a spike on a slow tail the
+ * lung is limited, and no linear model of it holds from 0.1 s before to 0.3 s after the start of expiration. */
+bool acts_at_spike(const struct pattern_window *w, int k, const struct effort *e);
 /* A machine's breath that its patient triggered, or that may have been. */
 bool acts_triggered(const struct breath_row *row);
 

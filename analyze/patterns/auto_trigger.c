@@ -90,6 +90,8 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     out->unjudged = acts_unfit(w, w->own);
     if (out->unjudged == WHY_NONE && !beats && b->muscle->quality < MECHANICS_FAIR)
         out->unjudged = WHY_no_mechanics;
+    if (out->unjudged == WHY_NONE && !beats && isnan(b->muscle->after_cmh2o) && !acts_own(w, w->own))
+        out->unjudged = WHY_breath_short;
     if (out->unjudged != WHY_NONE || !(beats || empty(w, w->own, p)))
         return;
     for (int k = from; k < w->n && k < from + TEN; k++)

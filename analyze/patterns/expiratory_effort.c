@@ -18,6 +18,17 @@ static const struct pattern_evidence evidence[] = {
     {0},
 };
 
+static double least(const struct muscle *m, double depth)
+{
+    return fmax(depth, 2 * m->heart_cmh2o);
+}
+
+bool expiratory_effort_shape(const struct pattern_breath *b, double time_scale)
+{
+    const struct muscle *m = b->muscle;
+    return m && m->read && m->push_cmh2o > least(m, params[DEPTH].dflt) && m->push_s >= params[LASTS].dflt * time_scale;
+}
+
 static void judge(const struct pattern_window *w, const double *p, struct pattern_verdict *out)
 {
     const struct pattern_breath *b = &w->at[w->own];
@@ -25,15 +36,16 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     if (out->unjudged == WHY_NONE && b->row->v[COL_leak_pct] > p[LEAK])
         out->unjudged = WHY_leak_high;
     if (out->unjudged == WHY_NONE && (!b->muscle->read || isnan(b->muscle->push_cmh2o)))
-        out->unjudged = WHY_breath_short;
-    if (out->unjudged != WHY_NONE || !(b->muscle->push_cmh2o > fmax(p[DEPTH], 2 * b->muscle->heart_cmh2o)) || b->muscle->push_s < p[LASTS] * w->time_scale)
+        out->unjudged = b->muscle->read ? WHY_breath_short : WHY_no_mechanics;
+    const double thr = least(b->muscle, p[DEPTH]);
+    if (out->unjudged != WHY_NONE || !(b->muscle->push_cmh2o > thr) || b->muscle->push_s < p[LASTS] * w->time_scale)
         return;
     out->confidence = CONF_POSSIBLE;
     out->at_ns = b->muscle->push_ns;
     evidence_number(out, "depth_cmh2o", b->muscle->push_cmh2o, 2);
     evidence_number(out, "dur_s", b->muscle->push_s, 2);
     evidence_word(out, "mechanics", acts_quality(b->muscle->quality));
-    evidence_number(out, "thr_cmh2o", p[DEPTH], 2);
+    evidence_number(out, "thr_cmh2o", thr, 2);
 }
 
 const struct pattern pattern_expiratory_effort = {

@@ -37,6 +37,17 @@ static const struct pattern_evidence evidence[] = {
     {0},
 };
 
+static double drop_least(double tau_s, double factor, double margin)
+{
+    return factor * (1 - exp(-DROP_S / tau_s)) + margin;
+}
+
+bool flow_limitation_shape(const struct expiration *x, double time_scale)
+{
+    return x->why_tail == WHY_NONE && x->peak_ratio > params[RATIO].dflt && x->tau_s > params[TAU].dflt * time_scale &&
+           x->drop > drop_least(x->tau_s, params[DROP].dflt, params[DROP_MARGIN].dflt);
+}
+
 static void judge(const struct pattern_window *w, const double *p, struct pattern_verdict *out)
 {
     const struct pattern_breath *own = &w->at[w->own];
@@ -58,7 +69,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
         return;
     }
     double r = order_median(ratio, n), d = order_median(drop, n), t = order_median(tau, n);
-    double passive = p[DROP] * (1 - exp(-DROP_S / t)) + p[DROP_MARGIN];
+    double passive = drop_least(t, p[DROP], p[DROP_MARGIN]);
     if (!(r > p[RATIO] && d > passive && t > p[TAU] * w->time_scale))
         return;
     out->confidence = CONF_POSSIBLE;

@@ -80,7 +80,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
         return;
     if (!(x->q_end_l_s > p[FLOW] * w->flow_scale))
         return;
-    if (pushed(x)) {
+    if (pushed(x) || (b->row->autopeep_basis != AUTOPEEP_HOLD && expiratory_effort_shape(b, w->time_scale))) {
         out->unjudged = WHY_effort_suspected;
         return;
     }
@@ -99,7 +99,8 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     evidence_number(out, "pressure_cmh2o", e.cmh2o, 2);
     evidence_number(out, "sd_cmh2o", e.sd, 2);
     evidence_word(out, "basis", e.basis);
-    evidence_number(out, "r_cmh2o_s_l", e.r, 1);
+    if (!isnan(e.r))
+        evidence_number(out, "r_cmh2o_s_l", e.r, 1);
     if (x->why_tail == WHY_NONE)
         evidence_number(out, "te_over_tau", x->te_s / x->tau_s, 2);
     evidence_word(out, "until", x->cut ? "effort" : "inflation");

@@ -42,7 +42,8 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
         if (inside ? !(row->kind != KIND_UNASSISTED && e->start_ns > row->t0_ns + (row->initiation == INIT_PATIENT ? NS_PER_S / 10 : GUARD_NS)) : e->start_ns < row->t1_ns + dead)
             continue;
         double least = fmax(inside ? p[INSIDE] : p[SIZE], 0);
-        if (e->peak_cmh2o < fmax(least, p[SDS] * e->sd_cmh2o) || e->rise_cmh2o < p[RISE] * e->peak_cmh2o || !acts_over_heart(w, w->own, e, p[HEARTS]) || acts_answered(w, e) || met++ < w->nth)
+        if (e->peak_cmh2o < fmax(least, p[SDS] * e->sd_cmh2o) || e->rise_cmh2o < p[RISE] * e->peak_cmh2o || !acts_over_heart(w, w->own, e, p[HEARTS]) || acts_answered(w, e) ||
+            acts_at_spike(w, w->own, e) || met++ < w->nth)
             continue;
         double dur = acts_s(e->start_ns, e->neural_end_ns);
         bool sure = !inside && e->confidence == CONF_DEFINITE && !(row->v[COL_leak_pct] > 20) && dur > 0.3 * w->time_scale && dur < 1.5;

@@ -104,6 +104,12 @@ static inline void evidence_word(struct pattern_verdict *o, const char *key, con
         o->evidence[o->n++] = (struct event_value){.key = key, .number = (double)NAN, .text = word};
 }
 
+/* Has this one expiration the shape that flow_limitation looks for, by its defaults? Muscles or not: false where it has no tail. */
+bool flow_limitation_shape(const struct expiration *x, double time_scale);
+
+/* Does the muscles' pressure show a push, by the defaults of expiratory_effort? */
+bool expiratory_effort_shape(const struct pattern_breath *b, double time_scale);
+
 /* Why no pattern of expiration can be judged in this breath; WHY_NONE. Leak over most_pct is one. */
 enum reason expiration_unfit(const struct pattern_breath *b, double leak_most_pct);
 

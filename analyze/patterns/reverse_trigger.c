@@ -1,12 +1,14 @@
 /* Reverse trigger: efforts that follow the clock's inflations, in step with them. */
 #include "analyze/patterns/acts.h"
 
-enum param { SPREAD, SIZE, HEARTS };
+enum param { SPREAD, SIZE, HEARTS, SDS };
 
 static const struct pattern_param params[] = {
     {"spread_s", "s", 0.2, 0.05, 0.3, "Standard deviation of the delays of a run, at most: 0.15 s of true starts, and what found ones scatter besides.", "common practice, no source"},
     {"size_cmh2o", "cm[H2O]", 2, 1, 4, "Least size of the effort.", "common practice, no source"},
     {"heart_ratio", "", 2, 1, 3, "Least size in bumps of this patient's heart.", "common practice, no source"},
+    {"sds", "", 1.5, 1, 3, "Least size in its own standard deviations: what a wrong model leaves is in step with the clock, too.",
+     "common practice, no source"},
     {0},
 };
 
@@ -44,7 +46,8 @@ static const struct effort *follows(const struct pattern_window *w, int k, const
     const struct effort *e;
     int i = 0;
     while ((e = acts_next(w, k, &i)) != NULL)
-        if (e->start_ns > b->row->t0_ns + GUARD_NS && e->start_ns < last && e->peak_cmh2o >= p[SIZE] && acts_over_heart(w, k, e, p[HEARTS]))
+        if (e->start_ns > b->row->t0_ns + GUARD_NS && e->start_ns < last && e->peak_cmh2o >= fmax(p[SIZE], p[SDS] * e->sd_cmh2o) &&
+            acts_over_heart(w, k, e, p[HEARTS]) && !acts_at_spike(w, k, e))
             return e;
     return NULL;
 }
@@ -84,14 +87,23 @@ static int hits(const struct beats *b, int from, int to)
     return n;
 }
 
+/* How the inflations about it are answered. Every second one makes three of five as well. */
+static const char *ratio_about(const struct beats *b)
+{
+    const int from = b->at - 6 < 0 ? 0 : b->at - 6, to = b->at + 6 > b->n ? b->n : b->at + 6, all = hits(b, from, to);
+    double sd_s;
+    if (4 * all >= 3 * (to - from))
+        return "1:1";
+    return members(b, from, to, 2, &sd_s) == all ? "1:2" : "mixed";
+}
+
 /* At least 3 of 5 on end, or every second or third with at least 4 in 12 and three quarters of the hits among them. */
 static bool in_run(const struct beats *b, double spread_s, struct run *out)
 {
     for (int from = b->at - 4; from <= b->at; from++) {
         out->members = members(b, from, from + 5, 1, &out->sd_s);
         if (from >= 0 && from + 5 <= b->n && out->members >= 3 && out->sd_s <= spread_s) {
-            int all = hits(b, b->at - 6, b->at + 6);
-            out->ratio = all >= 9 ? "1:1" : "mixed";
+            out->ratio = ratio_about(b);
             return true;
         }
     }
