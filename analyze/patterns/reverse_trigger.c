@@ -1,14 +1,12 @@
 /* Reverse trigger: efforts that follow the clock's inflations, in step with them. */
 #include "analyze/patterns/acts.h"
 
-enum param { SPREAD, SIZE, HEARTS, SDS };
+enum param { SPREAD, SIZE, HEARTS };
 
 static const struct pattern_param params[] = {
     {"spread_s", "s", 0.2, 0.05, 0.3, "Standard deviation of the delays of a run, at most: 0.15 s of true starts, and what found ones scatter besides.", "common practice, no source"},
     {"size_cmh2o", "cm[H2O]", 2, 1, 4, "Least size of the effort.", "common practice, no source"},
     {"heart_ratio", "", 2, 1, 3, "Least size in bumps of this patient's heart.", "common practice, no source"},
-    {"sds", "", 1.5, 1, 3, "Least size in its own standard deviations: what a wrong model leaves is in step with the clock, too.",
-     "common practice, no source"},
     {0},
 };
 
@@ -46,7 +44,7 @@ static const struct effort *follows(const struct pattern_window *w, int k, const
     const struct effort *e;
     int i = 0;
     while ((e = acts_next(w, k, &i)) != NULL)
-        if (e->start_ns > b->row->t0_ns + GUARD_NS && e->start_ns < last && e->peak_cmh2o >= fmax(p[SIZE], p[SDS] * e->sd_cmh2o) &&
+        if (e->start_ns > b->row->t0_ns + GUARD_NS && e->start_ns < last && e->peak_cmh2o >= p[SIZE] &&
             acts_over_heart(w, k, e, p[HEARTS]) && !acts_at_spike(w, k, e))
             return e;
     return NULL;

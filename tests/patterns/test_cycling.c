@@ -13,7 +13,7 @@ static void ends(struct made *m, double ti_s, double end_s) {
 }
 
 static void early_scene(struct made *m) {
-    ends(m, 0.6, 1.4); /* 0.8 of 1.5 s too early */
+    ends(m, 0.6, 1.3); /* 0.7 of 1.4 s too early */
 }
 
 static void late_scene(struct made *m) {
@@ -22,7 +22,7 @@ static void late_scene(struct made *m) {
 
 static void put_early_share(struct made *m, double threshold, int side) {
     double share = threshold + side * HAIR_S;
-    ends(m, 1, 1 + 1.1 * share / (1 - share)); /* err = share (1.1 + err) */
+    ends(m, 0.6, 0.6 + 0.7 * share / (1 - share)); /* err = share (0.7 + err) */
 }
 
 static void put_late_share(struct made *m, double threshold, int side) {
@@ -95,9 +95,9 @@ static void evidence(void **state) {
     early_scene(&m);
     struct pattern_verdict v = made_verdict(&m, EARLY);
     assert_int_equal(v.at_ns, m.row[m.own].t1_ns);
-    assert_true(fabs(made_number(&v, "err_s") - 0.8) < 1e-6 && fabs(made_number(&v, "neural_ti_s") - 1.5) < 1e-6);
-    assert_true(fabs(made_number(&v, "err_share") - 0.8 / 1.5) < 1e-6);
-    assert_true(fabs(made_number(&v, "thr_s") - 1.5 * *made_param(&m, EARLY, "share")) < 1e-6);
+    assert_true(fabs(made_number(&v, "err_s") - 0.7) < 1e-6 && fabs(made_number(&v, "neural_ti_s") - 1.4) < 1e-6);
+    assert_true(fabs(made_number(&v, "err_share") - 0.7 / 1.4) < 1e-6);
+    assert_true(fabs(made_number(&v, "thr_s") - 1.4 * *made_param(&m, EARLY, "share")) < 1e-6);
     late_scene(&m);
     v = made_verdict(&m, LATE);
     assert_int_equal(v.at_ns, m.effort[0].neural_end_ns);
@@ -126,6 +126,8 @@ static void alike(void **state) {
         m.row[m.own].kind = other[i];
         assert_int_equal(made_judged(&m, LATE), CONF_NONE);
     }
+    ends(&m, 0.6, 1.75); /* nobody pulls for longer than 1.8 s: start or end are wrong */
+    assert_int_equal(made_unjudged(&m, EARLY), WHY_below_resolution);
     early_scene(&m); /* an effort that doesn't stand out of its error has no end to go by */
     m.effort[0].sd_cmh2o = 0.8 * m.effort[0].peak_cmh2o;
     assert_int_equal(made_unjudged(&m, EARLY), WHY_below_resolution);

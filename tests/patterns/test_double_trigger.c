@@ -61,6 +61,9 @@ static void definite_or_possible(void **state) {
     scene(&m);
     m.effort[0].quality = MECHANICS_POOR;
     assert_int_equal(made_judged(&m, P), CONF_POSSIBLE);
+    scene(&m); /* unlike in size: the first was a draw, or the second a gasp */
+    m.row[m.own].v[COL_vti_ml] = 90;
+    assert_int_equal(made_judged(&m, P), CONF_POSSIBLE);
     second_after(&m, 0.49);
     assert_int_equal(made_judged(&m, P), CONF_DEFINITE);
     second_after(&m, 0.51);
@@ -90,6 +93,7 @@ static void evidence(void **state) {
     v = made_verdict(&m, P);
     assert_string_equal(made_word(&v, "first"), "machine");
     m.row[0].v[COL_vte_ml] = (double)NAN; /* what flowed in hid what came out */
+    m.row[0].why[COL_vte_ml] = WHY_drift_high;
     v = made_verdict(&m, P);
     assert_true(fabs(made_number(&v, "vstack_ml") - 800) < 1e-9);
 }
@@ -137,8 +141,12 @@ static void threes(void **state) {
 
 static void unjudged(void **state) {
     (void)state;
+    struct made m;
+    scene(&m); /* a gap hides what came out between */
+    m.row[0].v[COL_vte_ml] = (double)NAN;
+    m.row[0].why[COL_vte_ml] = WHY_gap;
+    assert_int_equal(made_unjudged(&m, P), WHY_gap);
     for (int k = 0; k < 2; k++) {
-        struct made m;
         scene(&m);
         m.row[k].v[COL_vti_ml] = (double)NAN;
         assert_int_equal(made_unjudged(&m, P), WHY_gap);

@@ -9,7 +9,7 @@ static void delayed(struct made *m, double delay_s) {
 }
 
 static void scene(struct made *m) {
-    delayed(m, 0.65);
+    delayed(m, 0.6);
 }
 
 static void put_delay(struct made *m, double threshold, int side) {
@@ -59,7 +59,7 @@ static void definite_or_possible(void **state) {
     made_whole(&m, P);
     struct pattern_verdict v = made_verdict(&m, P);
     assert_int_equal(v.at_ns, m.effort[0].start_ns);
-    assert_true(fabs(made_number(&v, "delay_s") - 0.65) < 1e-6 && made_number(&v, "thr_s") == *made_param(&m, P, "delay_s"));
+    assert_true(fabs(made_number(&v, "delay_s") - 0.6) < 1e-6 && made_number(&v, "thr_s") == *made_param(&m, P, "delay_s"));
     m.effort[0].confidence = CONF_POSSIBLE;
     assert_int_equal(made_judged(&m, P), CONF_POSSIBLE);
     scene(&m);
@@ -75,6 +75,10 @@ static void definite_or_possible(void **state) {
 static void alike(void **state) {
     (void)state;
     struct made m;
+    delayed(&m, 1.4); /* nobody waits for so long: another effort went before */
+    assert_int_equal(made_judged(&m, P), CONF_NONE);
+    delayed(&m, 1.2);
+    assert_int_equal(made_judged(&m, P), CONF_POSSIBLE);
     delayed(&m, 0.08); /* answered at once */
     assert_int_equal(made_judged(&m, P), CONF_NONE);
     scene(&m); /* told already: no effort of its own */
