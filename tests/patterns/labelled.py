@@ -14,7 +14,7 @@ A_PASSIVE_HOUR = 2  # flags an hour, all patterns
 # What falls short, with today's bound: a pattern that is found less often, another that is flagged in vain.
 FOUND_TODAY = {"auto_trigger": 0.9, "flow_limitation": 0.5, "expiratory_effort": 0.7}
 FALSE_TODAY = {("double_trigger", "insufficient_flow"): 0.15}
-PASSIVE_TODAY = {"volume": 60, "pressure": 90, "obstructed": 900, "stiff": 15}
+PASSIVE_TODAY = {"volume": 60, "pressure": 90, "obstructed": 600, "stiff": 15}
 HARD_TODAY = {"volume, secretions": 180, "pressure, secretions": 45}
 
 

@@ -7,6 +7,7 @@ static void pulled(struct made *m, double mid, double sd) {
     made_breaths(m, 3, KIND_ASSISTED, INIT_PATIENT, CONTROL_VOLUME);
     m->muscle[m->own].mid_cmh2o = mid;
     m->muscle[m->own].mid_sd = sd;
+    made_effort(m, made_t0(m->own) - 0.1, made_t0(m->own) + 0.9, fmax(mid, 1));
 }
 
 static void scene(struct made *m) {
@@ -67,6 +68,15 @@ static void alike(void **state) {
         m.row[m.own].control = other[i];
         assert_int_equal(made_judged(&m, P), CONF_NONE);
     }
+    scene(&m); /* nothing that begins and ends as an effort */
+    m.n_efforts = 0;
+    assert_int_equal(made_judged(&m, P), CONF_NONE);
+    scene(&m); /* an effort that was over in the first quarter */
+    m.effort[0].neural_end_ns = m.row[m.own].t0_ns + NS_PER_S / 5;
+    assert_int_equal(made_judged(&m, P), CONF_NONE);
+    scene(&m); /* more than its effort has: a wrong model */
+    m.effort[0].peak_cmh2o = 7;
+    assert_int_equal(made_judged(&m, P), CONF_POSSIBLE);
     pulled(&m, -6, 0.2); /* pressure above the passive ramp: a stiff end, a push */
     assert_int_equal(made_judged(&m, P), CONF_NONE);
     pulled(&m, 0.4, 0.2); /* a passive breath */
