@@ -44,7 +44,11 @@ static int on_row(void *user, const struct breath_row *b)
 static int on_flag(void *user, const struct flag *f)
 {
     struct night_run *r = user;
-    if (!r->flags_inside || !r->dir)
+    if (!r->flags_inside)
+        return TM_OK;
+    tally_flag(&r->n.tally, f);
+    hours_flag(r->hours, f);
+    if (!r->dir)
         return TM_OK;
     r->rows[TABLE_FLAGS]++;
     return note_output(r, csv_flag(r->cells[TABLE_FLAGS], f));

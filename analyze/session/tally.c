@@ -1,4 +1,5 @@
 #include "analyze/session/tally.h"
+#include "analyze/patterns/pattern.h"
 #include "analyze/session/usable.h"
 #include "analyze/tables/median.h"
 
@@ -22,6 +23,7 @@ void tally_breath(struct tally *t, const struct breath_row *r)
 {
     t->breaths++;
     targets_breath(&t->targets, r);
+    burden_row(&t->burden, r);
     t->complete += r->complete;
     if ((int)r->kind >= 0 && r->kind <= KIND_MANUAL)
         t->kind[r->kind]++;
@@ -43,6 +45,16 @@ void tally_breath(struct tally *t, const struct breath_row *r)
     for (int c = 0; c < COL_N; c++)
         if (t->median[c])
             median_add(t->median[c], r->v[c]);
+}
+
+void tally_flag(struct tally *t, const struct flag *f)
+{
+    burden_flag(&t->burden, f);
+    if (f->pattern != PATTERN_ineffective_effort)
+        return;
+    if (f->what.confidence == CONF_DEFINITE)
+        clusters_add(&t->clusters[DEFINITE], f->what.at_ns);
+    clusters_add(&t->clusters[WITH_POSSIBLE], f->what.at_ns);
 }
 
 void tally_event(struct tally *t, const struct event *e)

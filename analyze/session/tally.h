@@ -3,6 +3,8 @@
 #define TIDEMARK_SESSION_TALLY_H
 
 #include "analyze/breath/row.h"
+#include "analyze/session/burden.h"
+#include "analyze/session/clusters.h"
 #include "analyze/session/targets.h"
 
 #define TALLY_EVENT_TIMES 3 /* of each event the first few starts are kept */
@@ -24,10 +26,13 @@ struct tally {
     struct tally_events event[EVENT_N];
     struct median *median[COL_N];    /* NULL: the column has none (analyze/tables/median.h); over usable breaths */
     struct targets targets;
+    struct burden_count burden;
+    struct clusters clusters[2];     /* of definite ineffective efforts, and with possible ones */
 };
 
 int tally_init(struct tally *t) MUST_USE;
 void tally_breath(struct tally *t, const struct breath_row *r);
+void tally_flag(struct tally *t, const struct flag *f); /* each directly after its row */
 void tally_event(struct tally *t, const struct event *e);
 void tally_release(struct tally *t); /* legal after a failed tally_init */
 
