@@ -32,6 +32,15 @@ static void shorten(struct step_finder *f, double off)
     memmove(f->run_ns, f->run_ns + k, (size_t)f->n_run * sizeof f->run_ns[0]);
 }
 
+/* Median absolute deviation about m. */
+static double scatter(const double *v, double m)
+{
+    double d[STEP_VALUES];
+    for (int i = 0; i < STEP_VALUES; i++)
+        d[i] = fabs(v[i] - m);
+    return order_median(d, STEP_VALUES);
+}
+
 static bool stays(const struct step_finder *f, double level, double counts, double *to)
 {
     const double m = middle(f->run, f->n_run), side = m > level ? 1 : -1;
@@ -39,14 +48,15 @@ static bool stays(const struct step_finder *f, double level, double counts, doub
     for (int i = 0; i < f->n_run; i++)
         agree += side * (f->run[i] - level) > counts / 2;
     *to = m;
-    return side * (m - level) >= counts && agree >= STEP_AGREE;
+    const double step = side * (m - level);
+    return step >= counts && agree >= STEP_AGREE && fmax(scatter(f->run, m), scatter(f->level, level)) <= STEP_SCATTER * step;
 }
 
 /* The run is the new level; what is off it at its end may be the next step already. */
 static void restart(struct step_finder *f, double to, double off)
 {
     int tail = 0;
-    while (fabs(f->run[STEP_VALUES - 1 - tail] - to) > off)
+    while (tail < STEP_VALUES / 2 && fabs(f->run[STEP_VALUES - 1 - tail] - to) > off)
         tail++;
     for (int i = 0; i < STEP_VALUES; i++)
         f->level[i] = i < STEP_VALUES - tail ? f->run[i] : to;
@@ -79,7 +89,10 @@ bool step_add(struct step_finder *f, double v, int64_t at_ns, double counts, dou
         shorten(f, size / 2);
         return false;
     }
-    *out = (struct step){.at_ns = f->run_ns[0], .from = level, .to = to};
+    int first = 0; /* the run may begin with something between */
+    while (first + 1 < STEP_VALUES && fabs(f->run[first] - to) > fabs(to - level) / 4)
+        first++;
+    *out = (struct step){.at_ns = f->run_ns[first], .from = level, .to = to};
     restart(f, to, size / 2);
     return true;
 }

@@ -184,6 +184,31 @@ static void remember(struct story *s, const struct breath_row *r)
     };
 }
 
+/* Single breaths can be misnamed, and runs of them too: of kinds the finder sees what two of three breaths are, and so a kind has to last for
+ * 60 breaths. False: three are not together yet, or all differ. *at_ns: the first of the two. */
+static bool kind_of_three(struct story_kinds *k, double kind, int64_t t0_ns, double *v, int64_t *at_ns)
+{
+    k->kind[k->n] = kind;
+    k->t0_ns[k->n++] = t0_ns;
+    if (k->n < 3)
+        return false;
+    k->n = 0;
+    const int first = k->kind[0] == k->kind[1] || k->kind[0] == k->kind[2] ? 0 : 1;
+    *v = k->kind[first];
+    *at_ns = k->t0_ns[first];
+    return first == 0 || k->kind[1] == k->kind[2];
+}
+
+static void find_step(struct story *s, enum setting setting, double v, int64_t at_ns)
+{
+    const struct setting_info *info = setting_info(setting);
+    struct step found;
+    if (!isfinite(v) || (setting == SETTING_kind && !kind_of_three(&s->kinds, v, at_ns, &v, &at_ns)))
+        return;
+    if (step_add(&s->finder[setting], v, at_ns, info->least, info->share, &found))
+        note_step(s, setting, &found);
+}
+
 void story_row(struct story *s, const struct breath_row *r)
 {
     double v[SETTINGS];
@@ -192,13 +217,8 @@ void story_row(struct story *s, const struct breath_row *r)
     story_marks_row(s, r);
     remember(s, r);
     look(s, r, v);
-    for (int i = 0; i < SETTINGS; i++) {
-        const struct setting_info *info = setting_info((enum setting)i);
-        struct step found;
-        const int64_t at_ns = i == SETTING_rate ? s->before.t0_ns : r->t0_ns;
-        if (isfinite(v[i]) && step_add(&s->finder[i], v[i], at_ns, info->least, info->share, &found))
-            note_step(s, (enum setting)i, &found);
-    }
+    for (int i = 0; i < SETTINGS; i++)
+        find_step(s, (enum setting)i, v[i], i == SETTING_rate ? s->before.t0_ns : r->t0_ns);
     s->before.number = r->number;
     s->before.clock = r->kind == KIND_MANDATORY;
     s->before.complete = breath_usable(r);

@@ -25,7 +25,12 @@ struct story {
     uint64_t n_breaths;
     int64_t first_ns, last_ns; /* t0 of the first breath; end of the last */
     struct step_finder finder[SETTINGS];
-    struct breath_row_before {
+    struct story_kinds { /* breaths of three in a row */
+        int n;
+        double kind[3];
+        int64_t t0_ns[3];
+    } kinds;
+    struct story_before {
         uint64_t number;
         bool clock, complete;
         int64_t t0_ns;
