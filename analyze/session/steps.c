@@ -20,13 +20,18 @@ static void settle(struct step_finder *f, double v)
     f->n_level += f->n_level < STEP_VALUES;
 }
 
-/* Lets the run's first values go into the level, up to the next that is off it. */
-static void shorten(struct step_finder *f, double off)
+/* Lets the run's first values go, up to the next that is off the level: into the level, unless the run came back to it. */
+static void shorten(struct step_finder *f, double level, double off)
 {
-    int k = 0;
-    do
-        settle(f, f->run[k++]);
-    while (k < f->n_run && !(fabs(f->run[k] - middle(f->level, f->n_level)) > off));
+    int k = 0, back = 0;
+    for (int i = 0; i < f->n_run; i++)
+        back += !(fabs(f->run[i] - level) > off);
+    do {
+        const bool astray = back > STEP_VALUES - STEP_AGREE && fabs(f->run[k] - level) > off;
+        if (!astray)
+            settle(f, f->run[k]);
+        k++;
+    } while (k < f->n_run && !(fabs(f->run[k] - middle(f->level, f->n_level)) > off));
     f->n_run -= k;
     memmove(f->run, f->run + k, (size_t)f->n_run * sizeof f->run[0]);
     memmove(f->run_ns, f->run_ns + k, (size_t)f->n_run * sizeof f->run_ns[0]);
@@ -86,7 +91,7 @@ bool step_add(struct step_finder *f, double v, int64_t at_ns, double counts, dou
         return false;
     double to;
     if (!stays(f, level, size, &to) || at_ns - f->run_ns[0] > SPAN_NS) {
-        shorten(f, size / 2);
+        shorten(f, level, size / 2);
         return false;
     }
     int first = 0; /* the run may begin with something between */
