@@ -128,6 +128,11 @@ const char *wording_story_note(void)
            "themselves, not from the machine. Efforts of a size near what can be seen come and go with noise.";
 }
 
+const char *wording_index_short(void)
+{
+    return "(10 % split one published cohort; it is a line to read by, no limit)";
+}
+
 const char *wording_index_line(void)
 {
     return "10 % split one published cohort of 62 patients (Thille 2006); in later and larger ones it had no relation to outcome. A line to "

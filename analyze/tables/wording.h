@@ -31,6 +31,7 @@ const struct wording_limit *wording_limit(size_t i);
 enum wording_story { WORDING_STEP, WORDING_KIND, WORDING_MARK, WORDING_BOTH, WORDING_ONE, WORDING_NONE, WORDING_STORIES };
 const char *wording_story(enum wording_story i);
 const char *wording_story_note(void);
+const char *wording_index_short(void); /* the same for a line to read aloud */
 const char *wording_index_line(void); /* what the published 10 % line is */
 
 /* Lines for the recorder. */
