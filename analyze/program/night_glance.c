@@ -240,24 +240,26 @@ static void put_pct(double v)
     (void)fputs(" %", stdout);
 }
 
+/* The core index, or where auto-trigger could not be judged the one without it. */
 static void burden_lines(const struct night *n)
 {
     const struct burden_count *c = &n->tally.burden;
+    const int set = burden_covered(c, BURDEN_core) ? BURDEN_core : BURDEN_patient;
     const struct story_step *x;
     uint64_t steps;
     if (c->machine == 0)
         return;
     (void)fputs("  Asynchrony   index ", stdout);
-    if (burden_covered(c, BURDEN_core)) {
-        put_pct(burden_index_pct(c, BURDEN_core, DEFINITE));
+    if (burden_covered(c, set)) {
+        put_pct(burden_index_pct(c, set, DEFINITE));
         (void)fputs(" definite, ", stdout);
-        put_pct(burden_index_pct(c, BURDEN_core, WITH_POSSIBLE));
+        put_pct(burden_index_pct(c, set, WITH_POSSIBLE));
         (void)fputs(" with possible", stdout);
     } else {
         (void)fputs("not available", stdout);
     }
-    (void)fputs(": ineffective efforts, double and auto-triggers; judged ", stdout);
-    put_share(c->set[BURDEN_core].judged, c->machine);
+    (void)printf(": %s; judged ", set == BURDEN_core ? "ineffective efforts, double and auto-triggers" : "ineffective efforts and double triggers");
+    put_share(c->set[set].judged, c->machine);
     (void)printf("\n               %s\n", wording_index_short());
     (void)story_steps(n->tally.story, &x, &steps);
     if (steps > 0)

@@ -143,9 +143,9 @@ static json_t *marks(const struct story *s)
         char words[STORY_WORDS_MAX];
         story_mark_words(words, &v[i]);
         (void)json_array_append_new(
-            a, json_pack("{s:s,s:s,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:s}", "kind", v[i].kind, "text", v[i].text, "mark_s",
+            a, json_pack("{s:s,s:s,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:s}", "kind", v[i].kind, "text", v[i].text, "mark_s",
                          seconds(v[i].mark_ns), "from_s", seconds(v[i].from_ns), "to_s", seconds(v[i].to_ns), "core",
-                         index_of(&v[i].count, BURDEN_core), "ineffective",
+                         index_of(&v[i].count, BURDEN_core), "patient", index_of(&v[i].count, BURDEN_patient), "ineffective",
                          index_of(&v[i].count, BURDEN_PATTERN + PATTERN_ineffective_effort), "asynchrony_time", time_of(&v[i].count),
                          "before", side(&v[i].before), "after", side(&v[i].after), "sentence", words));
     }
@@ -159,7 +159,7 @@ json_t *summary_burden(const struct tally *t)
     json_t *core = named_index(c, BURDEN_core);
     (void)json_object_set_new(core, "interval_95_pct", limits(&t->interval));
     return json_pack(
-        "{s:o,s:o,s:{s:i,s:s},s:o,s:{s:o,s:o,s:o},s:{s:i,s:i,s:o,s:o},s:o,s:o,s:o,s:o}", "core", core, "all", named_index(c, BURDEN_all),
+        "{s:o,s:o,s:o,s:{s:i,s:s},s:o,s:{s:o,s:o,s:o},s:{s:i,s:i,s:o,s:o},s:o,s:o,s:o,s:o}", "core", core, "patient", named_index(c, BURDEN_patient), "all", named_index(c, BURDEN_all),
         "line", "pct", BURDEN_LINE_PCT, "meaning", wording_index_line(), "by_pattern", by_pattern(c), "ineffective_triggering", "pct",
         both_numbers(iti[0], iti[1]), "triggered", count(c->triggered), "why_empty", why(isfinite(iti[1])), "clusters", "window_s",
         CLUSTER_WINDOW_S, "over_efforts", CLUSTER_OVER, "definite", clusters(&t->clusters[DEFINITE]), "with_possible",

@@ -182,6 +182,9 @@ double burden_hour(const struct burden_count *c, int column)
     case BURDEN_COLUMN_ai_core_definite_pct: return burden_index_pct(c, BURDEN_core, DEFINITE);
     case BURDEN_COLUMN_ai_core_pct: return burden_index_pct(c, BURDEN_core, WITH_POSSIBLE);
     case BURDEN_COLUMN_ai_core_judged: return (double)c->set[BURDEN_core].judged;
+    case BURDEN_COLUMN_ai_patient_definite_pct: return burden_index_pct(c, BURDEN_patient, DEFINITE);
+    case BURDEN_COLUMN_ai_patient_pct: return burden_index_pct(c, BURDEN_patient, WITH_POSSIBLE);
+    case BURDEN_COLUMN_ai_patient_judged: return (double)c->set[BURDEN_patient].judged;
     case BURDEN_COLUMN_ai_all_definite_pct: return burden_index_pct(c, BURDEN_all, DEFINITE);
     case BURDEN_COLUMN_ai_all_pct: return burden_index_pct(c, BURDEN_all, WITH_POSSIBLE);
     case BURDEN_COLUMN_ai_all_judged: return (double)c->set[BURDEN_all].judged;

@@ -163,8 +163,7 @@ static void look(const struct story *s, const struct breath_row *r, double v[SET
     const double kind = kind_of(r), above = next ? r->v[COL_pip_cmh2o] - s->before.peep : (double)NAN;
     v[SETTING_kind] = kind;
     v[SETTING_peep] = r->v[COL_peep_cmh2o];
-    v[SETTING_support] = kind == KIND_SUPPORT ? above : (double)NAN;
-    v[SETTING_pressure] = kind == KIND_PRESSURE ? above : (double)NAN;
+    v[SETTING_pressure] = kind == KIND_SUPPORT || kind == KIND_PRESSURE ? above : (double)NAN; /* one is taken for the other at times */
     v[SETTING_volume] = kind == KIND_VOLUME ? r->v[COL_vti_ml] : (double)NAN;
 }
 

@@ -86,7 +86,7 @@ static void test_support(void **state)
     char words[STORY_WORDS_MAX];
     assert_int_equal(story_steps(s, &x, &all), 1);
     assert_int_equal(all, 1);
-    assert_int_equal(x->setting, SETTING_support);
+    assert_int_equal(x->setting, SETTING_pressure);
     assert_int_equal(x->at_ns / NS_PER_S, 3600);
     assert_true(x->from == 10 && x->to == 14);
     assert_int_equal(x->before.from_ns / NS_PER_S, 1800);
@@ -99,7 +99,7 @@ static void test_support(void **state)
     assert_int_equal(x->after.ineffective[WITH_POSSIBLE], 30);
     assert_int_equal(x->after.ineffective[DEFINITE], 0);
     story_step_words(words, x);
-    assert_string_equal(words, "1:00:00: support 10.0 to 14.0 cmH2O; ineffective efforts (possible ones too) 11 per hour in the 30 min before, 67 in the "
+    assert_string_equal(words, "1:00:00: peak pressure above PEEP 10.0 to 14.0 cmH2O; ineffective efforts (possible ones too) 11 per hour in the 30 min before, 67 in the "
                                "30 min after (judged breaths 540, 540)");
     story_destroy(s);
 }
