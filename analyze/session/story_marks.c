@@ -59,7 +59,8 @@ static void close_kind(struct story *s, const char *kind, int64_t at_ns)
 
 static void open_block(struct story *s, const struct mark *m)
 {
-    const int64_t from = m->at_ns > s->last_ns || s->n_breaths == 0 ? m->at_ns : s->last_ns;
+    const bool late = s->n_breaths > 0 && m->at_ns <= s->before.t0_ns;
+    const int64_t from = late ? s->last_ns : m->at_ns;
     close_kind(s, m->kind, from);
     s->all_blocks++;
     if (s->n_blocks == STORY_BLOCKS || s->n_open == STORY_KINDS)
