@@ -45,6 +45,15 @@ static void copy_pairs(char out[64], const char *text)
     out[n] = '\0';
 }
 
+/* A marks file may be in any encoding: JSON wants one that is known. */
+static void copy_kind(char out[32], const char *kind)
+{
+    size_t n = 0;
+    for (; kind[n] && n < 31; n++)
+        out[n] = kind[n] > ' ' && kind[n] < 0x7f ? kind[n] : '?';
+    out[n] = '\0';
+}
+
 static void close_kind(struct story *s, const char *kind, int64_t at_ns)
 {
     for (int i = 0; i < s->n_open; i++) {
@@ -61,13 +70,15 @@ static void open_block(struct story *s, const struct mark *m)
 {
     const bool late = s->n_breaths > 0 && m->at_ns <= s->before.t0_ns;
     const int64_t from = late ? s->last_ns : m->at_ns;
-    close_kind(s, m->kind, from);
+    char kind[32];
+    copy_kind(kind, m->kind);
+    close_kind(s, kind, from);
     s->all_blocks++;
     if (s->n_blocks == STORY_BLOCKS || s->n_open == STORY_KINDS)
         return;
     struct story_block *b = &s->block[s->n_blocks];
     memset(b, 0, sizeof *b);
-    memcpy(b->kind, m->kind, sizeof b->kind);
+    memcpy(b->kind, kind, sizeof b->kind);
     copy_pairs(b->text, m->text);
     b->mark_ns = m->at_ns;
     b->from_ns = from;

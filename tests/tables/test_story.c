@@ -178,7 +178,7 @@ static void test_marks(void **state)
     struct story *s;
     assert_int_equal(story_new(&s), TM_OK);
     const struct mark back = mark_at(600, "posture", "to=supine note=Mrs%20X"), prone = mark_at(2400, "posture", "to=prone"),
-                      drug = mark_at(1200, "sedation", "text=Infusion%20up");
+                      drug = mark_at(1200, "s\xe9" "dation", "text=Infusion%20up"); /* not UTF-8 */
     for (uint64_t i = 0; i < 1200; i++) {
         const struct breath_row r = made_breath(i + 1, 3.0 * (double)i, 3);
         if (i == 0)
@@ -197,6 +197,7 @@ static void test_marks(void **state)
     assert_string_equal(b[0].kind, "posture");
     assert_string_equal(b[0].text, "to=supine"); /* no free text */
     assert_string_equal(b[1].text, "");
+    assert_string_equal(b[1].kind, "s?dation");
     assert_int_equal(b[0].to_ns / NS_PER_S, 2400);
     assert_int_equal(b[0].count.machine, 600);
     assert_int_equal(b[0].count.set[BURDEN_PATTERN + PATTERN_ineffective_effort].events[WITH_POSSIBLE], 60);
