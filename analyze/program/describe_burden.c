@@ -93,7 +93,8 @@ void docs_burden(FILE *out)
     (void)fprintf(out,
                   "A step is a change of the median of %d values that stays for %d: %d of them on its side, and both levels steady (median "
                   "deviation up to %.0f %% of the step). Before and after are %d min each, cut at the next step; around a mark %d min. A rate "
-                  "needs %d judged breaths. Of a mark's text free words are left out. All common practice, no source.\n\n"
+                  "needs %d judged breaths. Of a mark's text only pairs whose value is one lower-case word or a number are told: "
+                  "free text may hold names. All common practice, no source.\n\n"
                   "| setting | what is seen | counts from |\n|---|---|---|\n",
                   STEP_VALUES, STEP_VALUES, STEP_AGREE, STEP_SCATTER * 100, STORY_STEP_MIN, STORY_MARK_MIN, STORY_LEAST);
     for (int s = 0; s < SETTINGS; s++) {

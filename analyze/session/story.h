@@ -49,7 +49,7 @@ struct story_step {
 };
 
 struct story_block {
-    char kind[32], text[64]; /* of the mark; text: its key=value pairs without free text */
+    char kind[32], text[64]; /* of the mark; text: its key=value pairs whose value is one lower-case word or a number */
     int64_t mark_ns, from_ns, to_ns; /* from: later than the mark if that came too late for its first breaths */
     struct burden_count count;
     struct story_side before, after; /* of the mark */
