@@ -173,6 +173,7 @@ static void list_all(void)
     for (int t = 0; t < TARGET_N; t++)
         (void)printf("  %-34s %s%s\n", target_info((enum target_id)t)->name, target_info((enum target_id)t)->title,
                      target_built((enum target_id)t) ? "" : " (not built)");
+    list_burden();
     (void)puts("Reason codes:");
     for (int r = 1; r < WHY_N; r++)
         (void)printf("  %-34s %s\n", reason_name((enum reason)r), reason_meaning((enum reason)r));
@@ -192,7 +193,7 @@ static int describe_one(const struct args *a, const char *name)
 {
     json_t *found = args_given(a, "json") ? json_array() : NULL;
     const int n = describe_fields(name, found) + describe_pattern(name, found) + describe_event(name, found) +
-                  describe_target(name, found) + describe_code(name, found) + describe_format(name, found);
+                  describe_target(name, found) + describe_burden(name, found) + describe_code(name, found) + describe_format(name, found);
     if (n == 0) {
         json_decref(found);
         return say_usage(a->cmd, "nothing is called '%s'; tidemark describe lists all names", name);

@@ -3,6 +3,9 @@
 #define TIDEMARK_PROGRAM_DESCRIBE_H
 
 #include "analyze/tables/table.h"
+#include "analyze/tables/wording.h"
+
+#include <jansson.h>
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -31,5 +34,10 @@ const struct picture *picture_of(const char *id); /* NULL: there is none */
 bool describe_explained(FILE *out, const char *column);
 /* docs/patterns.md */
 void docs_patterns(FILE *out);
+
+/* Asynchrony indices and settings as seen; returns how many were found, as describe.c's own. */
+int describe_burden(const char *name, json_t *found);
+void list_burden(void);
+void docs_burden(FILE *out);
 
 #endif

@@ -110,6 +110,7 @@ void docs_metrics(FILE *out)
     for (int p = 0; p < PATTERN_N; p++)
         docs_pattern(out, (enum pattern_id)p);
     put_targets(out);
+    docs_burden(out);
     (void)fputs("\n## Limits of inference\n\n| statement | why | where |\n|---|---|---|\n", out);
     for (size_t i = 0; wording_limit(i); i++) {
         (void)fputs("| ", out);

@@ -44,7 +44,11 @@ static int on_row(void *user, const struct breath_row *b)
 static int on_flag(void *user, const struct flag *f)
 {
     struct night_run *r = user;
-    if (!r->flags_inside || !r->dir)
+    if (!r->flags_inside)
+        return TM_OK;
+    tally_flag(&r->n.tally, f);
+    hours_flag(r->hours, f);
+    if (!r->dir)
         return TM_OK;
     r->rows[TABLE_FLAGS]++;
     return note_output(r, csv_flag(r->cells[TABLE_FLAGS], f));
@@ -144,8 +148,11 @@ static void tell_doubts(struct night_run *r)
 
 static int feed(struct night_run *r, const struct item *it)
 {
-    if (it->kind == ITEM_MARK)
+    if (it->kind == ITEM_MARK) {
         r->n.marks++;
+        if (it->mark.at_ns < r->n.to_ns)
+            tally_mark(&r->n.tally, &it->mark);
+    }
     const int rc = engine_push(r->engine, it);
     return rc == TM_OK ? hours_item(r->hours, it) : rc;
 }
@@ -240,6 +247,7 @@ static int finish_analysis(struct night_run *r)
     if (rc == TM_OK)
         rc = hours_end(r->hours);
     if (rc == TM_OK) {
+        tally_end(&r->n.tally);
         r->n.totals = *engine_totals(r->engine);
         tell_doubts(r);
     }

@@ -234,6 +234,38 @@ static void target_lines(const struct night *n)
     }
 }
 
+static void put_pct(double v)
+{
+    put_number(v, 1);
+    (void)fputs(" %", stdout);
+}
+
+/* The core index, or where auto-trigger could not be judged the one without it. */
+static void burden_lines(const struct night *n)
+{
+    const struct burden_count *c = &n->tally.burden;
+    const int set = burden_covered(c, BURDEN_core) ? BURDEN_core : BURDEN_patient;
+    const struct story_step *x;
+    uint64_t steps;
+    if (c->machine == 0)
+        return;
+    (void)fputs("  Asynchrony   index ", stdout);
+    if (burden_covered(c, set)) {
+        put_pct(burden_index_pct(c, set, DEFINITE));
+        (void)fputs(" definite, ", stdout);
+        put_pct(burden_index_pct(c, set, WITH_POSSIBLE));
+        (void)fputs(" with possible", stdout);
+    } else {
+        (void)fputs("not available", stdout);
+    }
+    (void)printf(": %s; judged ", set == BURDEN_core ? "ineffective efforts, double and auto-triggers" : "ineffective efforts and double triggers");
+    put_share(c->set[set].judged, c->machine);
+    (void)printf("\n               %s\n", wording_index_short());
+    (void)story_steps(n->tally.story, &x, &steps);
+    if (steps > 0)
+        (void)printf("  Changes      of settings seen: %llu, with ineffective efforts before and after in summary.json\n", (unsigned long long)steps);
+}
+
 void glance_print(const struct night *n)
 {
     const char *slash = strrchr(n->o->path, '/');
@@ -246,6 +278,7 @@ void glance_print(const struct night *n)
     mechanics_line(n);
     event_lines(n);
     pattern_lines(n);
+    burden_lines(n);
     target_lines(n);
     (void)printf("  %s\n", wording_short());
 }

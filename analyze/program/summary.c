@@ -1,4 +1,5 @@
 #include "analyze/program/summary.h"
+#include "analyze/program/summary_burden.h"
 #include "analyze/program/summary_targets.h"
 #include "analyze/program/version.h"
 #include "analyze/tables/dictionary.h"
@@ -286,6 +287,7 @@ json_t *summary_json(const struct night *n, const struct summary_file *files, si
     bad |= set(o, "patterns", patterns(n));
     bad |= set(o, "targets", summary_targets(&n->tally));
     bad |= set(o, "autopeep_burden", summary_autopeep(&n->tally));
+    bad |= set(o, "burden", summary_burden(&n->tally));
     bad |= set(o, "notices", notices(n->notices));
     bad |= set(o, "not_built", not_built());
     bad |= json_add_wording(o);

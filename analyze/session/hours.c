@@ -27,6 +27,7 @@ struct hours {
     struct hour_row open[PENDING];
     int64_t medians_of; /* hour that the medians hold values of; -1: none */
     struct median *median[HOUR_MEDIANS];
+    struct hour_row *of_flags; /* where the last row went; NULL: nowhere */
     bool have_last, last_good;
     int64_t last_ns;
 };
@@ -75,6 +76,7 @@ static int leave(struct hours *h)
             median_clear(h->median[m]);
     }
     const int rc = h->fn(h->user, r);
+    h->of_flags = NULL; /* entries move */
     h->n--;
     memmove(h->open, h->open + 1, (size_t)h->n * sizeof h->open[0]);
     return rc;
@@ -186,6 +188,7 @@ static uint64_t own_efforts(const struct breath_row *b)
 
 int hours_breath(struct hours *h, const struct breath_row *b)
 {
+    h->of_flags = NULL;
     if (b->t0_ns < h->from_ns || b->t0_ns >= h->to_ns)
         return TM_OK;
     const int64_t hour = b->t0_ns / HOUR_NS;
@@ -199,6 +202,8 @@ int hours_breath(struct hours *h, const struct breath_row *b)
     if (rc != TM_OK)
         return rc;
     h->medians_of = r->hour;
+    h->of_flags = r;
+    burden_row(&r->burden, b);
     r->breaths++;
     if ((int)b->kind >= 0 && b->kind <= KIND_MANUAL)
         r->kind[b->kind]++;
@@ -225,6 +230,12 @@ int hours_breath(struct hours *h, const struct breath_row *b)
         if (column_field(columns[m])->built)
             median_add(h->median[m], b->v[columns[m]]);
     return TM_OK;
+}
+
+void hours_flag(struct hours *h, const struct flag *f)
+{
+    if (h->of_flags)
+        burden_flag(&h->of_flags->burden, f);
 }
 
 int hours_end(struct hours *h)

@@ -9,6 +9,7 @@
 #define TIDEMARK_SESSION_HOURS_H
 
 #include "analyze/breath/row.h"
+#include "analyze/session/burden.h"
 #include "analyze/session/targets.h"
 
 enum hour_median {
@@ -34,6 +35,7 @@ struct hour_row {
     uint64_t efforts;   /* the patient's own, in breaths in which efforts could be looked for */
     uint64_t efforts_possible; /* breaths of those without, in which one was possible */
     int64_t efforts_ns; /* cycle times of those breaths */
+    struct burden_count burden;
 };
 
 /* Non-zero stops and is returned. */
@@ -46,6 +48,7 @@ int hours_new(struct hours **out, const struct recording_info *info, int64_t fro
               void *user) MUST_USE;
 int hours_item(struct hours *h, const struct item *it) MUST_USE;
 int hours_breath(struct hours *h, const struct breath_row *r) MUST_USE;
+void hours_flag(struct hours *h, const struct flag *f); /* each directly after its row */
 int hours_end(struct hours *h) MUST_USE;
 void hours_destroy(struct hours *h); /* NULL is legal */
 

@@ -1,4 +1,5 @@
 #include "analyze/session/tally.h"
+#include "analyze/patterns/pattern.h"
 #include "analyze/session/usable.h"
 #include "analyze/tables/median.h"
 
@@ -8,6 +9,9 @@
 int tally_init(struct tally *t)
 {
     memset(t, 0, sizeof *t);
+    const int told = story_new(&t->story);
+    if (told != TM_OK)
+        return told;
     for (int c = 0; c < COL_N; c++) {
         if (!median_known((enum col)c) || !column_field((enum col)c)->built)
             continue;
@@ -22,6 +26,9 @@ void tally_breath(struct tally *t, const struct breath_row *r)
 {
     t->breaths++;
     targets_breath(&t->targets, r);
+    burden_row(&t->burden, r);
+    interval_row(&t->interval, &t->burden, BURDEN_core, r);
+    story_row(t->story, r);
     t->complete += r->complete;
     if ((int)r->kind >= 0 && r->kind <= KIND_MANUAL)
         t->kind[r->kind]++;
@@ -45,6 +52,28 @@ void tally_breath(struct tally *t, const struct breath_row *r)
             median_add(t->median[c], r->v[c]);
 }
 
+void tally_flag(struct tally *t, const struct flag *f)
+{
+    burden_flag(&t->burden, f);
+    interval_flag(&t->interval, BURDEN_core, f);
+    story_flag(t->story, f);
+    if (f->pattern != PATTERN_ineffective_effort)
+        return;
+    if (f->what.confidence == CONF_DEFINITE)
+        clusters_add(&t->clusters[DEFINITE], f->what.at_ns);
+    clusters_add(&t->clusters[WITH_POSSIBLE], f->what.at_ns);
+}
+
+void tally_mark(struct tally *t, const struct mark *m)
+{
+    story_mark(t->story, m);
+}
+
+void tally_end(struct tally *t)
+{
+    story_end(t->story);
+}
+
 void tally_event(struct tally *t, const struct event *e)
 {
     if ((int)e->id < 0 || e->id >= EVENT_N)
@@ -60,6 +89,8 @@ void tally_event(struct tally *t, const struct event *e)
 void tally_release(struct tally *t)
 {
     targets_release(&t->targets);
+    story_destroy(t->story);
+    t->story = NULL;
     for (int c = 0; c < COL_N; c++) {
         median_destroy(t->median[c]);
         t->median[c] = NULL;

@@ -3,6 +3,10 @@
 #define TIDEMARK_SESSION_TALLY_H
 
 #include "analyze/breath/row.h"
+#include "analyze/session/burden.h"
+#include "analyze/session/clusters.h"
+#include "analyze/session/interval.h"
+#include "analyze/session/story.h"
 #include "analyze/session/targets.h"
 
 #define TALLY_EVENT_TIMES 3 /* of each event the first few starts are kept */
@@ -14,6 +18,7 @@ struct tally_events {
 };
 
 struct tally {
+    struct story *story;
     uint64_t breaths, complete, usable;
     uint64_t kind[KIND_MANUAL + 1];
     uint64_t initiation[INIT_MACHINE + 1];
@@ -24,10 +29,16 @@ struct tally {
     struct tally_events event[EVENT_N];
     struct median *median[COL_N];    /* NULL: the column has none (analyze/tables/median.h); over usable breaths */
     struct targets targets;
+    struct burden_count burden;
+    struct interval interval;        /* of the core index */
+    struct clusters clusters[2];     /* of definite ineffective efforts, and with possible ones */
 };
 
 int tally_init(struct tally *t) MUST_USE;
 void tally_breath(struct tally *t, const struct breath_row *r);
+void tally_flag(struct tally *t, const struct flag *f); /* each directly after its row */
+void tally_mark(struct tally *t, const struct mark *m);
+void tally_end(struct tally *t); /* after the last row, flag and mark */
 void tally_event(struct tally *t, const struct event *e);
 void tally_release(struct tally *t); /* legal after a failed tally_init */
 

@@ -71,6 +71,17 @@ static void put_targets(struct cells *c, const struct hour_row *h)
     }
 }
 
+static void put_burden(struct cells *c, const struct hour_row *h)
+{
+    for (int k = 0; k < BURDEN_COLUMNS; k++) {
+        const double v = burden_hour(&h->burden, k);
+        if (burden_column_decimals(k) < 0)
+            cells_integer(c, (int64_t)v);
+        else
+            cells_number(c, v, burden_column_decimals(k));
+    }
+}
+
 static const char *const of_pattern[] = {"_definite", "_possible"};
 static const char *const of_target[] = {"_min", "_breaths"};
 
@@ -100,6 +111,9 @@ static void put_why(struct cells *c, const struct recording_info *info, const st
     for (int t = 0; t < TARGET_N; t++)
         if (target_built((enum target_id)t) && h->target[t].judged == 0)
             why_unjudged(&w, target_info((enum target_id)t)->name, of_target);
+    for (int k = 0; k < BURDEN_COLUMNS; k++)
+        if (!isfinite(burden_hour(&h->burden, k)))
+            why_add(&w, reason_name(WHY_few_breaths), burden_column_name(k));
     if (h->efforts_ns == 0) {
         why_add(&w, reason_name(WHY_no_mechanics), "own_rate_per_min");
         why_add(&w, reason_name(WHY_no_mechanics), "own_rate_most_per_min");
@@ -157,6 +171,7 @@ int csv_hour(struct cells *c, const struct recording_info *info, const struct ho
         cells_integer(c, judged ? (int64_t)h->judged[p] : 0);
     }
     put_targets(c, h);
+    put_burden(c, h);
     put_why(c, info, h);
     return cells_end_row(c);
 }

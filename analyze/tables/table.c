@@ -76,6 +76,10 @@ static const struct field hours_fields[] = {
          "Never empty; 0: none could be judged, or not built in this version.", "definition"},
 #include "analyze/session/targets.def"
 #undef TARGET
+#define BURDEN(id, type, unit, decimals, title, meaning, validity, source)                                            \
+    {#id, TYPE_##type, unit, decimals, true, title, meaning, validity, source},
+#include "analyze/session/burden.def"
+#undef BURDEN
     {"why_empty", TYPE_TEXT, "", 0, true, "Why cells are empty", "code:column,column;code:... as in breaths.csv.",
      "Empty where every cell has a value.", "common practice, no source"},
 };

@@ -4,7 +4,7 @@
 
 int wording_version(void)
 {
-    return 1;
+    return 2;
 }
 
 const char *wording_short(void)
@@ -105,6 +105,38 @@ const struct wording_limit *wording_limit(size_t i)
          "filters, delays, measuring site and compensation differ, mostly undocumented", "study tables"},
     };
     return i < COUNT(limits) ? &limits[i] : NULL;
+}
+
+const char *wording_story(enum wording_story i)
+{
+    static const char *const sentences[WORDING_STORIES] = {
+        [WORDING_STEP] = "{when}: {what} {from} to {to}{unit}; {around}",
+        [WORDING_KIND] = "{when}: {from} breaths to {to} breaths; {around}",
+        [WORDING_MARK] = "{when}: mark {what}; {around}",
+        [WORDING_BOTH] = "ineffective efforts (possible ones too) {before} per hour in the {before_min} before, {after} in the "
+                         "{after_min} after (judged breaths {before_n}, {after_n})",
+        [WORDING_ONE] = "ineffective efforts (possible ones too) {rate} per hour in the {rate_min} {rate_side} (judged breaths {rate_n}); "
+                        "too few breaths could be judged in the {other_min} {other_side} ({other_n})",
+        [WORDING_NONE] = "too few breaths could be judged for ineffective efforts (before {before_n}, after {after_n})",
+    };
+    return sentences[(int)i >= 0 && i < WORDING_STORIES ? (int)i : 0];
+}
+
+const char *wording_story_note(void)
+{
+    return "What changed, and ineffective efforts before and after: a relation in time, not why. Settings are read from the breaths "
+           "themselves, not from the machine. Efforts of a size near what can be seen come and go with noise.";
+}
+
+const char *wording_index_short(void)
+{
+    return "(10 % split one published cohort; it is a line to read by, no limit)";
+}
+
+const char *wording_index_line(void)
+{
+    return "10 % split one published cohort of 62 patients (Thille 2006); in later and larger ones it had no relation to outcome. A line to "
+           "read by, no limit, and nothing watches it.";
 }
 
 const char *wording_electrical(void)

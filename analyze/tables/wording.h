@@ -27,6 +27,13 @@ struct wording_limit {
 };
 const struct wording_limit *wording_limit(size_t i);
 
+/* Sentences of what changed when. {words} are filled in (analyze/tables/story_words.h); neither advice nor a reason why. */
+enum wording_story { WORDING_STEP, WORDING_KIND, WORDING_MARK, WORDING_BOTH, WORDING_ONE, WORDING_NONE, WORDING_STORIES };
+const char *wording_story(enum wording_story i);
+const char *wording_story_note(void);
+const char *wording_index_short(void); /* the same for a line to read aloud */
+const char *wording_index_line(void); /* what the published 10 % line is */
+
 /* Lines for the recorder. */
 const char *wording_electrical(void);
 const char *wording_privacy(void);

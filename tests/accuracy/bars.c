@@ -177,6 +177,7 @@ size_t bars_judge(struct bar *bars, const struct records *r, const struct patien
     rc |= bars_work(&b, r, patients);
     rc |= bars_patterns(&b, r, patients);
     rc |= bars_efforts(&b, r);
+    rc |= bars_burden(&b, r, patients);
     return rc ? 0 : b.n;
 }
 

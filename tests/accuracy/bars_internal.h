@@ -24,4 +24,7 @@ int bars_patterns(struct bars *b, const struct records *r, const struct patient 
 /* Efforts, all strata together; false ones in ordinary patients without any. 0, or -1 out of memory. */
 int bars_efforts(struct bars *b, const struct records *r);
 
+/* Asynchrony indices by recording. 0, or -1 out of memory. */
+int bars_burden(struct bars *b, const struct records *r, const struct patient *patients);
+
 #endif

@@ -125,7 +125,7 @@ static int judge(const struct args *a, struct patient *patients, size_t n, struc
         return 1;
     }
     int missed = report_bars(stdout, r, patients);
-    if (drive_print(r, patients)) {
+    if (drive_print(r, patients) || burden_print(r, patients)) {
         missed = -1;
     }
     puts("| event | true | found | said where none is | breaths found inside |");

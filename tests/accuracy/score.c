@@ -67,6 +67,7 @@ static struct record compare(const struct breath *t, const struct breath *f)
                          .efl_share = t->efl_share, .plain = t->plain, .unequal = t->unequal, .passive = t->passive, .auto_known = !isnan(t->autopeep), .false_trigger = t->auto_triggered,
                          .stress_true = t->stress_index, .stress = NAN, .delay_true_s = t->trigger_delay_s, .delay_s = NAN};
     memcpy(rec.is, t->is, sizeof rec.is);
+    memcpy(rec.is_raw, t->is, sizeof rec.is_raw);
     rec.unassisted = strcmp(t->kind, "unassisted") == 0;
     snprintf(rec.control, sizeof rec.control, "%s", t->control);
     snprintf(rec.kind, sizeof rec.kind, "%s", t->kind);
@@ -79,6 +80,7 @@ static struct record compare(const struct breath *t, const struct breath *f)
     if (!f) {
         return rec;
     }
+    memcpy(rec.said_raw, f->said, sizeof rec.said_raw);
     compare_values(&rec, t, f);
     snprintf(rec.found_kind, sizeof rec.found_kind, "%s", f->kind);
     rec.initiation_given = spoken(f->initiation);
@@ -139,6 +141,8 @@ static int add_extra(struct records *r, const struct patient *p, const struct br
     }
     struct record rec = compare(f, NULL);
     rec.outcome = EXTRA;
+    memcpy(rec.said_raw, f->said, sizeof rec.said_raw);
+    snprintf(rec.found_kind, sizeof rec.found_kind, "%s", f->kind);
     rec.patient = p->index;
     rec.leak_pct = NAN;
     return add(r, &rec);

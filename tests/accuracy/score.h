@@ -26,6 +26,8 @@ struct record {
     double f[F_N], w[W_N];
     int is[PATTERNS_SCORED];
     enum pattern_said said[PATTERNS_SCORED];
+    int is_raw[PATTERNS_SCORED];             /* before either name is accepted */
+    enum pattern_said said_raw[PATTERNS_SCORED]; /* of an extra breath too */
     bool eligible, c_given, r_given, initiation_given, auto_given, auto_known;
     double stress_true, stress; /* NAN: undefined; not given */
     double delay_true_s, delay_s;
