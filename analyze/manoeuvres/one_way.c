@@ -14,6 +14,7 @@
 #define RAISED_CMH2O  2.0
 #define RAISED_SHARE  0.6
 #define FULL_BREATHS  4
+#define STOPPED_NS    (NS_PER_S * 3 / 2)
 
 void one_way_init(struct one_way *w)
 {
@@ -86,9 +87,11 @@ static void find_end(struct one_way *w)
         w->end_ns = at(w, k - 1)->t_ns + (int64_t)(TICK_S * 1e9);
 }
 
-static bool report(struct one_way *w, struct event *out)
+static bool report(struct one_way *w, bool stopped, struct event *out)
 {
-    if (w->active)
+    if (w->active && stopped)
+        w->end_ns = w->drawn_ns;
+    else if (w->active)
         find_end(w);
     int64_t length = w->end_ns - w->start_ns;
     /* A pressure that stays up fills the lung, which takes a few breaths' gas; a catheter or the room takes more. */
@@ -122,9 +125,12 @@ bool one_way_tick(struct one_way *w, const struct tick *t, const struct ordinary
         w->lowest_cmh2o = fmin(w->lowest_cmh2o, t->p);
         w->highest_cmh2o = fmax(w->highest_cmh2o, t->p);
         w->end_ns = t->t_ns;
-        /* It is over when flow clearly turns outward, or goes on so long that it is a leak. */
-        if (t->q_net < -OUT_L_S || t->t_ns - w->start_ns > MOST_NS)
-            return report(w, out);
+        if (t->q_net > 0.5 * w->drawn_l / ((double)w->ticks * TICK_S))
+            w->drawn_ns = t->t_ns + (int64_t)(TICK_S * 1e9);
+        /* It is over when flow clearly turns outward or stands, or goes on so long that it is a leak. */
+        bool stopped = t->t_ns - w->drawn_ns > STOPPED_NS;
+        if (stopped || t->q_net < -OUT_L_S || t->t_ns - w->start_ns > MOST_NS)
+            return report(w, stopped, out);
         return false;
     }
     if (t->q_net < -OUT_L_S)
@@ -136,13 +142,13 @@ bool one_way_tick(struct one_way *w, const struct tick *t, const struct ordinary
     if (ticks > ONE_WAY_TICKS || w->n < ticks || w->n - w->out_at < ticks || !looks(w, ticks))
         return false;
     begin(w, ticks, o);
-    w->end_ns = t->t_ns;
+    w->end_ns = w->drawn_ns = t->t_ns;
     return false;
 }
 
 bool one_way_cut(struct one_way *w, struct event *out)
 {
-    bool is = report(w, out);
+    bool is = report(w, false, out);
     w->n = w->out_at = 0;
     return is;
 }

@@ -16,6 +16,7 @@ struct one_way {
     uint64_t out_at;   /* n at the last mean that flowed clearly out */
     bool active;
     int64_t start_ns, end_ns;
+    int64_t drawn_ns;  /* end of the last mean of over half of the mean inflow */
     double p_first;    /* pressure at its start */
     uint64_t ticks, raised; /* means in it, and those clearly above that */
     double drawn_l, lowest_cmh2o, highest_cmh2o, pip_cmh2o, vt_l;
