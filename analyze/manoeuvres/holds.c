@@ -26,6 +26,7 @@
 #define NEAR_PEEP      1.5
 #define SUDDEN         5.0 /* zero flows: a wave that runs out does not stop so */
 #define FILLED         1.5
+#define BREATH_SHARE   0.4 /* of the usual volume went in before an inspiratory hold */
 #define BEFORE_NS      (90 * NS_PER_S)
 #define AFTER_NS       (30 * NS_PER_S)
 
@@ -126,7 +127,7 @@ static void judge_inspired(const struct holds *h, const struct hold_candidate *c
     int n = inflations(h, &c->as, &next, &usual);
     bool longer = length > RATIO * o->length_s + LONGER_S;
     v->start_ns = r->from_ns;
-    if (length > INSP_MOST_S)
+    if (length > INSP_MOST_S || r->in_l < BREATH_SHARE * c->usual.vt_l)
         return;
     /* A level that pressure comes back up to, and that is the breaths' own, is the machine's. */
     if (v->moved && r->fall_cmh2o < MOVED_CMH2O && v->own_level)

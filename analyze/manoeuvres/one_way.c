@@ -97,7 +97,7 @@ static bool report(struct one_way *w, bool stopped, struct event *out)
     /* A pressure that stays up fills the lung, which takes a few breaths' gas; a catheter or the room takes more. */
     bool fills = (double)w->raised > RAISED_SHARE * (double)w->ticks && w->drawn_l < FULL_BREATHS * w->vt_l;
     bool is = w->active && !fills && length >= LEAST_TICKS * (int64_t)(TICK_S * 1e9) && length <= MOST_NS;
-    bool open = w->highest_cmh2o < OPEN_SHARE * w->pip_cmh2o;
+    bool open = w->highest_cmh2o < OPEN_SHARE * w->pip_cmh2o || w->drawn_l > CATHETER_L_S * (double)length * 1e-9;
     w->active = false;
     w->n = w->out_at = 0;
     if (!is)

@@ -32,9 +32,12 @@ static bool report(struct suction *s, struct event *out)
     int64_t length = s->end_ns - s->start_ns;
     bool is = s->active && length >= LEAST_NS && length <= MOST_NS && drawing(s, length);
     if (is) {
-        *out = (struct event){.start_ns = s->start_ns, .end_ns = s->end_ns, .id = EVENT_suction,
-                              .confidence = CONF_POSSIBLE, .n_values = 4};
-        out->values[0] = (struct event_value){.key = "kind", .number = (double)NAN, .text = "closed"};
+        bool open = s->drawn_l > CATHETER_L_S * (double)length * 1e-9;
+        *out = (struct event){.start_ns = s->start_ns, .end_ns = s->end_ns, .confidence = CONF_POSSIBLE,
+                              .id = open ? EVENT_disconnection : EVENT_suction, .n_values = open ? 1 : 4};
+        out->values[0] = (struct event_value){.key = "form", .number = (double)NAN, .text = "b"};
+        if (!open)
+            out->values[0] = (struct event_value){.key = "kind", .number = (double)NAN, .text = "closed"};
         out->values[1] = (struct event_value){.key = "lowest_cmh2o", .number = s->lowest_cmh2o, .decimals = 1};
         out->values[2] = (struct event_value){.key = "under_peep_s", .number = s->under_s, .decimals = 1};
         out->values[3] = (struct event_value){.key = "drawn_ml", .number = 1000 * s->drawn_l, .decimals = 0};

@@ -72,7 +72,8 @@ static void tick(struct lane *l, uint64_t from, uint64_t to)
     t.q = ring_q_mean(r, from, to);
     t.q_net = t.q - base_flow_at(&l->seg.base, t.p);
     struct ordinary o = l->ordinary;
-    rest_instead(&l->rest, l->breath_ns, l->scale.count_min_l, &o);
+    const struct tick whole = t;
+    rest_instead(&l->rest, l->breath_ns, l->scale.count_min_l, &o, &t);
     if (disconnection_tick(&l->disconnection, &t, &o, &e))
         lane_event(l, &e);
     if (!l->disconnection.active && suction_tick(&l->suction, &t, &o, &e))
@@ -82,7 +83,7 @@ static void tick(struct lane *l, uint64_t from, uint64_t to)
     if (sustained_inflation_tick(&l->inflation, &t, &l->ordinary, &e))
         lane_event(l, &e);
     bool spoiled = l->disconnection.active || l->suction.active || l->one_way.active;
-    rest_tick(&l->rest, &t, l->scale.count_min_l, spoiled || l->disconnection.low_ns >= 0);
+    rest_tick(&l->rest, &whole, l->scale.count_min_l, spoiled || l->disconnection.low_ns >= 0);
     bool silent = l->breath_ns >= 0 && t.t_ns - l->breath_ns > LIVELY_NS;
     holds_tick(&l->holds, &l->shut_x, &t, from, to, &l->habit, spoiled || silent);
     if (l->holds.n_cand > 0)

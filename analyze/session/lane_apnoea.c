@@ -52,12 +52,29 @@ static void parts_until(struct lane *l, int64_t until_ns)
     }
 }
 
+/* An event under way that will own what comes: where it began; otherwise until_ns. */
+static int64_t owned_from(const struct lane *l, int64_t until_ns)
+{
+    if (l->disconnection.active && l->disconnection.start_ns < until_ns)
+        until_ns = l->disconnection.start_ns;
+    if (l->suction.active && l->suction.start_ns < until_ns)
+        until_ns = l->suction.start_ns;
+    if (l->one_way.active && l->one_way.start_ns < until_ns)
+        until_ns = l->one_way.start_ns;
+    if (l->inflation.active && l->inflation.start_ns < until_ns)
+        until_ns = l->inflation.start_ns;
+    return until_ns;
+}
+
 void lane_apnoea(struct lane *l, int64_t until_ns, const char *ended_by)
 {
-    if (l->quiet_from_ns < 0 || l->disconnection.active || l->inflation.active)
+    if (l->quiet_from_ns < 0)
         return;
-    parts_until(l, until_ns);
-    apnoea_part(l, l->quiet_from_ns, until_ns, ended_by);
+    int64_t to = owned_from(l, until_ns), from;
+    parts_until(l, to);
+    from = l->quiet_from_ns;
+    l->quiet_from_ns = to > from ? to : from;
+    apnoea_part(l, from, to, to < until_ns ? "event" : ended_by);
 }
 
 /* An apnoea was ended by what looked like a breath and was the start of this event. */
