@@ -34,6 +34,7 @@
 #define SUDDEN         5.0 /* zero flows: a wave that runs out does not stop so */
 #define FILLED         1.5
 #define AFTER_MOST     5
+#define BLIP_S         0.15 /* pressure that falls past the line is noisy */
 #define MANY           12   /* so many of a kind: two holds among them hide no third */
 #define ASKED_LATE_NS  NS_PER_S
 #define BREATH_SHARE   0.4 /* of the usual volume went in before an inspiratory hold */
@@ -117,18 +118,20 @@ static void cycles_of(const struct holds *h, const struct hold_stretch *s, struc
 {
     double top[3] = {0}, out[3] = {0}, v[HOLDS_SEEN], after[AFTER_MOST];
     int n = 0, outs = 0, n_after = 0;
+    int64_t last_from = -1, last_to = -1;
     uint64_t first = h->n_raised > HOLDS_SEEN ? h->n_raised - HOLDS_SEEN : 0;
     for (uint64_t i = first; i < h->n_raised; i++) {
         int64_t from = h->raised[i % HOLDS_SEEN].from_ns, to = h->raised[i % HOLDS_SEEN].to_ns;
-        int64_t before = i > first ? h->raised[(i - 1) % HOLDS_SEEN].to_ns : from;
-        if (!near(from, s->from_ns))
+        if (!near(from, s->from_ns) || seconds(from, to) < BLIP_S)
             continue;
-        if (before < from && !(before < s->to_ns && from > s->from_ns)) {
-            rank(seconds(before, from), out);
+        if (last_to >= 0 && !(last_to < s->to_ns && from > s->from_ns)) {
+            rank(seconds(last_to, from), out);
             outs++;
         }
-        if (from > s->to_ns + NS_PER_S / 5 && i > first && n_after < AFTER_MOST && h->raised[(i - 1) % HOLDS_SEEN].from_ns >= s->to_ns - NS_PER_S / 5)
-            after[n_after++] = seconds(h->raised[(i - 1) % HOLDS_SEEN].from_ns, from);
+        if (last_from >= s->to_ns - NS_PER_S / 5 && n_after < AFTER_MOST)
+            after[n_after++] = seconds(last_from, from);
+        last_from = from;
+        last_to = to;
         if (from < s->to_ns && to > s->from_ns - NS_PER_S / 5)
             continue;
         v[n++] = seconds(from, to);
