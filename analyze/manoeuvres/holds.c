@@ -178,6 +178,7 @@ static void judge_inspired(const struct holds *h, const struct hold_candidate *c
     /* At a pressure that is far from all others' it need not be that much longer. */
     bool far = v->stopped && off_by(c, o, r->p_start_cmh2o, FAR_CMH2O) && off_by(c, o, r->p_mean_cmh2o, FAR_CMH2O) &&
                fabs(r->p_start_cmh2o - r->p_before_cmh2o) > STEP_CMH2O;
+    far = far || (v->pulled && v->stopped);
     bool longer = length > (far ? 1 : RATIO) * o->length_s + LONGER_S;
     v->start_ns = r->from_ns;
     if (length > INSP_MOST_S || r->in_l > BREATHS_MOST * c->usual.vt_l)
@@ -188,7 +189,7 @@ static void judge_inspired(const struct holds *h, const struct hold_candidate *c
     if (v->moved && r->fall_cmh2o < MOVED_CMH2O && v->own_level)
         v->moved = false;
     if (v->moved) {
-        v->is = length > LEAST_MOVED_S;
+        v->is = length > (v->pulled && v->stopped ? LEAST_SIGN_S : LEAST_MOVED_S);
     } else if (v->stopped) {
         v->is = longer && length > LEAST_SIGN_S;
     } else {
@@ -199,7 +200,8 @@ static void judge_inspired(const struct holds *h, const struct hold_candidate *c
         v->is = longer && level && y.n >= 3 && held > y.next_s + (clocked(&c->usual) ? CLOCK_INFL_S : INFLATION_S) && (v->cut || r->q_before_l_s > -c->zero_l_s);
     }
     /* Valves shut where flow stopped at once; else where his inflations end. */
-    bool sudden = v->stopped || v->cut || r->q_before_l_s > SUDDEN * c->zero_l_s;
+    bool dropped = fabs(r->p_start_cmh2o - r->p_before_cmh2o) > fmax(RISE_CMH2O, RISE_NOISES * c->noise_cmh2o);
+    bool sudden = v->stopped || v->cut || (dropped && r->q_before_l_s > SUDDEN * c->zero_l_s);
     if (!sudden && r->raised_ns >= 0 && !isnan(y.usual_s)) {
         int64_t due = r->raised_ns + (int64_t)(y.usual_s * 1e9);
         if (due > r->from_ns && seconds(due, r->to_ns) > LEAST_S)
@@ -232,9 +234,10 @@ static void judge_expired(const struct holds *h, const struct hold_candidate *c,
         struct cycles y;
         cycles_of(h, &c->as, &y);
         double over = r->p_mean_cmh2o - c->usual.peep_cmh2o;
-        bool level = over < NEAR_PEEP && (over > -NEAR_PEEP || r->p_mean_cmh2o > OPEN_CMH2O); /* under PEEP: it leaks */
+        bool level = over < NEAR_PEEP && r->p_mean_cmh2o > OPEN_CMH2O; /* under PEEP: it leaks */
         bool goes_on = !(fabs(y.after_s - c->usual.period_s) > REGULAR * c->usual.period_s); /* at the same rate */
-        v->is = te > c->usual.te_s + CLOCK_LATE_S && level && goes_on &&
+        bool emptied = r->in_l < c->usual.vt_l; /* what went before was an expiration */
+        v->is = te > c->usual.te_s + CLOCK_LATE_S && level && goes_on && emptied &&
                 (length > o->length_s + LATE_S || te > y.next_expired_s + CLOCK_LATE_S);
     }
     if (v->cut)
