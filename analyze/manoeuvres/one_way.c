@@ -16,9 +16,9 @@
 #define FULL_BREATHS  4
 #define STOPPED_NS    (NS_PER_S * 3 / 2)
 
-void one_way_init(struct one_way *w)
+void one_way_init(struct one_way *w, double flow_scale)
 {
-    *w = (struct one_way){.n = 0};
+    *w = (struct one_way){.flow_scale = flow_scale};
 }
 
 static const struct tick *at(const struct one_way *w, uint64_t k)
@@ -33,13 +33,13 @@ static bool looks(const struct one_way *w, uint64_t ticks)
     uint64_t inward = 0;
     for (uint64_t k = w->n - ticks; k < w->n; k++) {
         double q = at(w, k)->q_net;
-        inward += q > IN_L_S;
+        inward += q > IN_L_S * w->flow_scale;
         if (q > 0)
             in += q * TICK_S;
         else
             out -= q * TICK_S;
     }
-    return in - out > DRAWN_L_S * (double)ticks * TICK_S && out <= OUT_SHARE * in &&
+    return in - out > DRAWN_L_S * w->flow_scale * (double)ticks * TICK_S && out <= OUT_SHARE * in &&
            (double)inward >= IN_SHARE * (double)ticks;
 }
 
@@ -129,11 +129,11 @@ bool one_way_tick(struct one_way *w, const struct tick *t, const struct ordinary
             w->drawn_ns = t->t_ns + (int64_t)(TICK_S * 1e9);
         /* It is over when flow clearly turns outward or stands, or goes on so long that it is a leak. */
         bool stopped = t->t_ns - w->drawn_ns > STOPPED_NS;
-        if (stopped || t->q_net < -OUT_L_S || t->t_ns - w->start_ns > MOST_NS)
+        if (stopped || t->q_net < -OUT_L_S * w->flow_scale || t->t_ns - w->start_ns > MOST_NS)
             return report(w, stopped, out);
         return false;
     }
-    if (t->q_net < -OUT_L_S)
+    if (t->q_net < -OUT_L_S * w->flow_scale)
         w->out_at = w->n;
     if (isnan(o->period_s) || w->n < w->out_at + LEAST_TICKS)
         return false;

@@ -11,6 +11,7 @@
 #define ONE_WAY_TICKS 240 /* 12 s */
 
 struct one_way {
+    double flow_scale; /* of the patient: 1 in adults */
     struct tick last[ONE_WAY_TICKS];
     uint64_t n;
     uint64_t out_at;   /* n at the last mean that flowed clearly out */
@@ -22,7 +23,7 @@ struct one_way {
     double drawn_l, lowest_cmh2o, highest_cmh2o, pip_cmh2o, vt_l;
 };
 
-void one_way_init(struct one_way *w);
+void one_way_init(struct one_way *w, double flow_scale);
 bool one_way_tick(struct one_way *w, const struct tick *t, const struct ordinary *o, struct event *out);
 bool one_way_cut(struct one_way *w, struct event *out);
 

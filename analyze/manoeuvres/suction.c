@@ -16,15 +16,15 @@
 #define MOST_NS      (45 * NS_PER_S)
 #define MACHINE_LEAST 0.5
 
-void suction_init(struct suction *s)
+void suction_init(struct suction *s, double flow_scale)
 {
-    *s = (struct suction){.n = 0};
+    *s = (struct suction){.flow_scale = flow_scale};
 }
 
 /* Over the whole of it, gas went in and did not come back: a PEEP that was lowered is no suction. */
 static bool drawing(const struct suction *s, int64_t length_ns)
 {
-    return s->drawn_l > DRAWN_LEAST_L_S * (double)length_ns * 1e-9;
+    return s->drawn_l > s->flow_scale * DRAWN_LEAST_L_S * (double)length_ns * 1e-9;
 }
 
 static bool report(struct suction *s, struct event *out)
@@ -65,7 +65,7 @@ static bool looks(const struct suction *s, double peep, double low_share, int64_
                 *start_ns = t->t_ns;
         }
     }
-    return in - out > DRAWN_L_S * SUCTION_TICKS * TICK_S && out <= OUT_SHARE * in && low >= low_share * SUCTION_TICKS;
+    return in - out > s->flow_scale * DRAWN_L_S * SUCTION_TICKS * TICK_S && out <= OUT_SHARE * in && low >= low_share * SUCTION_TICKS;
 }
 
 bool suction_suspected(const struct suction *s, const struct ordinary *o)

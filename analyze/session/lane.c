@@ -42,8 +42,8 @@ int lane_new(struct lane **out, struct ring *r, const struct recording_info *inf
     l->habit = l->ordinary;
     disconnection_init(&l->disconnection);
     sustained_inflation_init(&l->inflation);
-    suction_init(&l->suction);
-    one_way_init(&l->one_way);
+    suction_init(&l->suction, l->scale.flow);
+    one_way_init(&l->one_way, l->scale.flow);
     rest_init(&l->rest);
     l->breath_ns = -1;
     double c_ml = info->circuit_c_ml_cmh2o;

@@ -82,7 +82,7 @@ static void cut_while_open(void **state) {
 
 static int sucked(double p, double q, int n, struct event *out) {
     struct suction s;
-    suction_init(&s);
+    suction_init(&s, 1);
     int events = 0;
     for (int i = 0; i < 1200; i++) {
         struct tick t = breathing(i);
@@ -162,7 +162,7 @@ static void breathing_at_an_upper_level(void **state) {
 /* Inward flow for 4.5 s: 0.5 L that fill a lung as pressure is raised, or a catheter that draws. */
 static int drawn(double p, double q, struct event *out) {
     struct one_way w;
-    one_way_init(&w);
+    one_way_init(&w, 1);
     int events = 0;
     for (int i = 0; i < 1200; i++) {
         struct tick t = breathing(i);
