@@ -14,6 +14,7 @@
 #define RAISED_CMH2O  2.0
 #define RAISED_SHARE  0.6
 #define FULL_BREATHS  4
+#define DEEP_BREATH   1.5 /* usual volumes: one that is drawn slowly */
 #define STOPPED_NS    (NS_PER_S * 3 / 2)
 
 void one_way_init(struct one_way *w, double flow_scale)
@@ -54,6 +55,7 @@ static void begin(struct one_way *w, uint64_t ticks, const struct ordinary *o)
     w->active = true;
     w->pip_cmh2o = o->pip_cmh2o;
     w->vt_l = o->vt_l;
+    w->breathing = o->n > 0;
     w->start_ns = at(w, from)->t_ns;
     w->drawn_l = 0;
     w->p_first = at(w, from)->p;
@@ -96,6 +98,7 @@ static bool report(struct one_way *w, bool stopped, struct event *out)
     int64_t length = w->end_ns - w->start_ns;
     /* A pressure that stays up fills the lung, which takes a few breaths' gas; a catheter or the room takes more. */
     bool fills = (double)w->raised > RAISED_SHARE * (double)w->ticks && w->drawn_l < FULL_BREATHS * w->vt_l;
+    fills = fills || (w->breathing && w->drawn_l < DEEP_BREATH * w->vt_l);
     bool is = w->active && !fills && length >= LEAST_TICKS * (int64_t)(TICK_S * 1e9) && length <= MOST_NS;
     bool open = w->highest_cmh2o < OPEN_SHARE * w->pip_cmh2o || w->drawn_l > CATHETER_L_S * (double)length * 1e-9;
     w->active = false;

@@ -17,6 +17,7 @@ struct one_way {
     uint64_t out_at;   /* n at the last mean that flowed clearly out */
     bool active;
     int64_t start_ns, end_ns;
+    bool breathing;    /* there were breaths before it: vt_l is theirs */
     int64_t drawn_ns;  /* end of the last mean of over half of the mean inflow */
     double p_first;    /* pressure at its start */
     uint64_t ticks, raised; /* means in it, and those clearly above that */
