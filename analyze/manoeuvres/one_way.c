@@ -44,13 +44,16 @@ static bool looks(const struct one_way *w, uint64_t ticks)
            (double)inward >= IN_SHARE * (double)ticks;
 }
 
-/* The stretch begins behind the last mean that flowed out. */
+/* The stretch begins behind the last mean that flowed out; among beats alone, of less than half of what is drawn. */
 static void begin(struct one_way *w, uint64_t ticks, const struct ordinary *o)
 {
     uint64_t from = w->n - ticks, oldest = w->n > ONE_WAY_TICKS ? w->n - ONE_WAY_TICKS : 0;
-    while (from > oldest && at(w, from - 1)->q_net > 0)
+    double edge = 0;
+    for (uint64_t k = from; k < w->n && o->n == 0; k++)
+        edge += 0.5 * at(w, k)->q_net / (double)ticks;
+    while (from > oldest && at(w, from - 1)->q_net > edge)
         from--;
-    while (from < w->n && at(w, from)->q_net <= 0)
+    while (from < w->n - 1 && at(w, from)->q_net <= edge)
         from++;
     w->active = true;
     w->pip_cmh2o = o->pip_cmh2o;
