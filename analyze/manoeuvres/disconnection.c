@@ -103,7 +103,8 @@ bool disconnection_tick(struct disconnection *d, const struct tick *t, const str
     if (isnan(o->peep_cmh2o) || o->peep_cmh2o < PEEP_LEAST)
         return false;
     double p = d->smooth_cmh2o;
-    if (fabs(p) <= NEAR_ZERO_CMH2O) {
+    d->drawn = p < -NEAR_ZERO_CMH2O || (d->drawn && p <= LEFT_CMH2O);
+    if (fabs(p) <= NEAR_ZERO_CMH2O && !d->drawn) {
         if (d->low_ns < 0) {
             d->low_ns = d->near_ns >= 0 ? d->near_ns : t->t_ns;
             d->returns = 0;

@@ -20,6 +20,7 @@ struct disconnection {
     double peep_cmh2o;  /* before it */
     double expired_l;   /* in its first 3 s */
     double smooth_cmh2o;
+    bool drawn;          /* pressure was below the room, and comes back: no opening does that */
     int64_t near_ns;     /* since when single means lie near zero; -1 */
     double in_l, back_l; /* of the last breath */
     double pushed_l;     /* of in_l: against pressure */

@@ -1,13 +1,15 @@
 /* Inspiratory and expiratory holds, told from what stretches without flow (shut.h) were like.
  *
  * What tells shut valves from a machine that holds its pressure while flow has run out:
- *   - pressure moves by 1.5 cmH2O and more while flow stands (an effort, a lung that leaks), and by 1 more than in the
- *     patient's other stretches: what is held does not move;
+ *   - pressure moves by 1.5 cmH2O and more while flow stands (an effort, a lung that leaks), and by 0.8 more than in the
+ *     patient's other stretches: what is held does not move. By 5 and more only muscles move it: it need last 0.9 s only;
  *   - flow stops at once, and pressure stands where it stands in no other breath of his: the drop of R V' at the end of
  *     inspiration, the rise from PEEP to total PEEP at that of expiration;
- *   - it lasts: longer than 1.6 times the second longest of his stretches of 90 s before and 30 s after, and 0.3 s, so that
- *     a set pause and long levels, which repeat, are none; without any other sign, an inflation longer than the second
- *     longest by 0.7 s, or an inflation of a machine's clock (periods within 1 %) over 0.8 s late.
+ *   - it lasts: longer than 1.6 times the second longest (among 12 and more: the third) of his stretches of 90 s before and
+ *     30 s after, and 0.3 s, so that a set pause and long levels, which repeat, are none; without any other sign, an
+ *     inflation longer than the second longest by 0.7 s, or an inflation of a machine's clock (periods within 1 % or 30 ms,
+ *     and the same afterwards) over 0.8 s late.
+ * An inspiratory one follows 0.4 of the usual volume, an expiratory one an expiration, and both other breaths of the last 25 s.
  * Where a leak would have gone on flowing, a machine serves. Known 30 s after the end. All common practice, no source. */
 #ifndef TIDEMARK_ANALYZE_HOLDS_H
 #define TIDEMARK_ANALYZE_HOLDS_H

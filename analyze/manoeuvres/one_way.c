@@ -14,10 +14,12 @@
 #define RAISED_CMH2O  2.0
 #define RAISED_SHARE  0.6
 #define FULL_BREATHS  4
+#define DEEP_BREATH   1.5 /* usual volumes: one that is drawn slowly */
+#define STOPPED_NS    (NS_PER_S * 3 / 2)
 
-void one_way_init(struct one_way *w)
+void one_way_init(struct one_way *w, double flow_scale)
 {
-    *w = (struct one_way){.n = 0};
+    *w = (struct one_way){.flow_scale = flow_scale};
 }
 
 static const struct tick *at(const struct one_way *w, uint64_t k)
@@ -32,27 +34,31 @@ static bool looks(const struct one_way *w, uint64_t ticks)
     uint64_t inward = 0;
     for (uint64_t k = w->n - ticks; k < w->n; k++) {
         double q = at(w, k)->q_net;
-        inward += q > IN_L_S;
+        inward += q > IN_L_S * w->flow_scale;
         if (q > 0)
             in += q * TICK_S;
         else
             out -= q * TICK_S;
     }
-    return in - out > DRAWN_L_S * (double)ticks * TICK_S && out <= OUT_SHARE * in &&
+    return in - out > DRAWN_L_S * w->flow_scale * (double)ticks * TICK_S && out <= OUT_SHARE * in &&
            (double)inward >= IN_SHARE * (double)ticks;
 }
 
-/* The stretch begins behind the last mean that flowed out. */
+/* The stretch begins behind the last mean that flowed out; among beats alone, of less than half of what is drawn. */
 static void begin(struct one_way *w, uint64_t ticks, const struct ordinary *o)
 {
     uint64_t from = w->n - ticks, oldest = w->n > ONE_WAY_TICKS ? w->n - ONE_WAY_TICKS : 0;
-    while (from > oldest && at(w, from - 1)->q_net > 0)
+    double edge = 0;
+    for (uint64_t k = from; k < w->n && o->n == 0; k++)
+        edge += 0.5 * at(w, k)->q_net / (double)ticks;
+    while (from > oldest && at(w, from - 1)->q_net > edge)
         from--;
-    while (from < w->n && at(w, from)->q_net <= 0)
+    while (from < w->n - 1 && at(w, from)->q_net <= edge)
         from++;
     w->active = true;
     w->pip_cmh2o = o->pip_cmh2o;
     w->vt_l = o->vt_l;
+    w->breathing = o->n > 0;
     w->start_ns = at(w, from)->t_ns;
     w->drawn_l = 0;
     w->p_first = at(w, from)->p;
@@ -86,15 +92,18 @@ static void find_end(struct one_way *w)
         w->end_ns = at(w, k - 1)->t_ns + (int64_t)(TICK_S * 1e9);
 }
 
-static bool report(struct one_way *w, struct event *out)
+static bool report(struct one_way *w, bool stopped, struct event *out)
 {
-    if (w->active)
+    if (w->active && stopped)
+        w->end_ns = w->drawn_ns;
+    else if (w->active)
         find_end(w);
     int64_t length = w->end_ns - w->start_ns;
     /* A pressure that stays up fills the lung, which takes a few breaths' gas; a catheter or the room takes more. */
     bool fills = (double)w->raised > RAISED_SHARE * (double)w->ticks && w->drawn_l < FULL_BREATHS * w->vt_l;
+    fills = fills || (w->breathing && w->drawn_l < DEEP_BREATH * w->vt_l);
     bool is = w->active && !fills && length >= LEAST_TICKS * (int64_t)(TICK_S * 1e9) && length <= MOST_NS;
-    bool open = w->highest_cmh2o < OPEN_SHARE * w->pip_cmh2o;
+    bool open = w->highest_cmh2o < OPEN_SHARE * w->pip_cmh2o || w->drawn_l > CATHETER_L_S * (double)length * 1e-9;
     w->active = false;
     w->n = w->out_at = 0;
     if (!is)
@@ -122,12 +131,15 @@ bool one_way_tick(struct one_way *w, const struct tick *t, const struct ordinary
         w->lowest_cmh2o = fmin(w->lowest_cmh2o, t->p);
         w->highest_cmh2o = fmax(w->highest_cmh2o, t->p);
         w->end_ns = t->t_ns;
-        /* It is over when flow clearly turns outward, or goes on so long that it is a leak. */
-        if (t->q_net < -OUT_L_S || t->t_ns - w->start_ns > MOST_NS)
-            return report(w, out);
+        if (t->q_net > 0.5 * w->drawn_l / ((double)w->ticks * TICK_S))
+            w->drawn_ns = t->t_ns + (int64_t)(TICK_S * 1e9);
+        /* It is over when flow clearly turns outward or stands, or goes on so long that it is a leak. */
+        bool stopped = t->t_ns - w->drawn_ns > STOPPED_NS;
+        if (stopped || t->q_net < -OUT_L_S * w->flow_scale || t->t_ns - w->start_ns > MOST_NS)
+            return report(w, stopped, out);
         return false;
     }
-    if (t->q_net < -OUT_L_S)
+    if (t->q_net < -OUT_L_S * w->flow_scale)
         w->out_at = w->n;
     if (isnan(o->period_s) || w->n < w->out_at + LEAST_TICKS)
         return false;
@@ -136,13 +148,13 @@ bool one_way_tick(struct one_way *w, const struct tick *t, const struct ordinary
     if (ticks > ONE_WAY_TICKS || w->n < ticks || w->n - w->out_at < ticks || !looks(w, ticks))
         return false;
     begin(w, ticks, o);
-    w->end_ns = t->t_ns;
+    w->end_ns = w->drawn_ns = t->t_ns;
     return false;
 }
 
 bool one_way_cut(struct one_way *w, struct event *out)
 {
-    bool is = report(w, out);
+    bool is = report(w, false, out);
     w->n = w->out_at = 0;
     return is;
 }

@@ -10,7 +10,8 @@
 #define SD_CMH2O     0.3
 #define SPAN_CMH2O   2.0  /* under it the quotient is noise */
 #define TRAPPED_PART 0.02 /* of the volume: as good as emptied */
-#define EMPTIED_L_S  0.02
+#define SURE         1.0  /* standard errors */
+#define EMPTYING     0.08 /* x e^-x / (1 - e^-x) where 2 % of the volume are left, x expirations' time in time constants */
 
 void plateau_of(const struct shut_ctx *x, const struct seg_breath *b, struct plateau *out)
 {
@@ -20,7 +21,8 @@ void plateau_of(const struct shut_ctx *x, const struct seg_breath *b, struct pla
     uint64_t i = end;
     double zero = shut_zero_l_s(x, k);
     *out = (struct plateau){.pause_cmh2o = none, .run_out_cmh2o = none, .pause_why = WHY_no_hold,
-                            .start_l = ring_at(r, b->i0)->vol_l, .closed_l = ring_at(r, b->i1)->vol_l};
+                            .start_l = ring_at(r, b->i0)->vol_l,
+                            .q_se_l_s = x->noise->q_sd_l_s / sqrt((double)(int64_t)k), .closed_l = ring_at(r, b->i1)->vol_l};
     if (!b->has_t1 || !b->machine)
         return;
     while (i > b->i0 + 2 * k && fabs(ring_q_mean(r, i - k, i)) <= zero)
@@ -61,12 +63,14 @@ void plateau_held(struct plateau *p, const struct hold_reading *h)
         p->closed_l = h->volume_l;
 }
 
-bool plateau_compliance(double volume_l, double pplat_cmh2o, const struct plateau_before *before, double flow_scale,
+bool plateau_compliance(const struct plateau *p, double pplat_cmh2o, const struct plateau_before *before,
                         double *c_ml_cmh2o, enum cstat_basis *basis)
 {
     bool total = before->there && !before->extrapolated && !isnan(before->total_peep_cmh2o);
-    bool emptied = before->there && (before->trapped_ml < 1000 * TRAPPED_PART * volume_l ||
-                                     fabs(before->end_exp_flow_l_s) < EMPTIED_L_S * flow_scale);
+    double volume_l = p->closed_l - p->start_l;
+    /* An exponential's flow at its end times its length, over the volume, tells how much is left, whatever its time constant. */
+    bool ran_out = isnan(before->trapped_ml) && (fabs(before->end_exp_flow_l_s) + SURE * p->q_se_l_s) * before->te_s < EMPTYING * volume_l;
+    bool emptied = before->there && (before->trapped_ml < 1000 * TRAPPED_PART * volume_l || ran_out);
     double peep = total ? before->total_peep_cmh2o : emptied ? before->peep_cmh2o : (double)NAN;
     if (!(pplat_cmh2o - peep >= SPAN_CMH2O))
         return false;
@@ -109,7 +113,7 @@ static double reading(const struct plateau *p, bool restless, struct breath_row 
     return (double)NAN;
 }
 
-void plateau_cells(const struct plateau *p, const struct plateau_before *before, double flow_scale, bool restless,
+void plateau_cells(const struct plateau *p, const struct plateau_before *before, bool restless,
                    struct breath_row *row)
 {
     enum reason why;
@@ -140,7 +144,7 @@ void plateau_cells(const struct plateau *p, const struct plateau_before *before,
     } else if (leaks) {
         row_empty(row, COL_cstat_ml_cmh2o, WHY_leak_high);
         row_empty(row, COL_cstat_basis, WHY_leak_high);
-    } else if (plateau_compliance(p->closed_l - p->start_l, pplat, before, flow_scale, &c, &row->cstat_basis)) {
+    } else if (plateau_compliance(p, pplat, before, &c, &row->cstat_basis)) {
         row_set(row, COL_cstat_ml_cmh2o, c);
         row->why[COL_cstat_basis] = WHY_NONE;
     } else {

@@ -13,6 +13,7 @@ struct plateau {
     enum reason pause_why;
     double run_out_cmh2o;  /* mean pressure of the last 0.2 s, flow having run out; NAN: it had not */
     double start_l;        /* the ring's volume at t0 */
+    double q_se_l_s;       /* standard error of a 50 ms mean of flow */
     double closed_l;       /* and 0.25 s after flow stopped (or at the end of inspiration) */
 };
 
@@ -26,16 +27,16 @@ void plateau_held(struct plateau *p, const struct hold_reading *h);
 struct plateau_before {
     bool there;
     bool extrapolated; /* expiration was shorter than its time constant: total PEEP is good for no quotient */
-    double peep_cmh2o, total_peep_cmh2o, trapped_ml, end_exp_flow_l_s; /* NAN: unknown */
+    double peep_cmh2o, total_peep_cmh2o, trapped_ml, end_exp_flow_l_s, te_s; /* NAN: unknown */
 };
 
 /* Fills pplat_cmh2o, driving_cmh2o, driving_airway_cmh2o, cstat_ml_cmh2o with their bases. The row's control and
  * initiation are known. `restless`: muscles are at work about it, so that a level that the machine holds is no plateau. */
-void plateau_cells(const struct plateau *p, const struct plateau_before *before, double flow_scale, bool restless,
+void plateau_cells(const struct plateau *p, const struct plateau_before *before, bool restless,
                    struct breath_row *row);
 
 /* Static compliance of inspired volume over a plateau; false: neither total PEEP nor a lung that had emptied. */
-bool plateau_compliance(double volume_l, double pplat_cmh2o, const struct plateau_before *before, double flow_scale,
+bool plateau_compliance(const struct plateau *p, double pplat_cmh2o, const struct plateau_before *before,
                         double *c_ml_cmh2o, enum cstat_basis *basis);
 
 #endif

@@ -6,6 +6,7 @@
 #include "analyze/breath/row.h"
 
 #define TICK_S 0.05
+#define CATHETER_L_S 2.0 /* more than any draws: an open end, or a bag that is torn. Common practice, no source */
 
 struct tick {
     int64_t t_ns; /* start of the mean */

@@ -16,15 +16,15 @@
 #define MOST_NS      (45 * NS_PER_S)
 #define MACHINE_LEAST 0.5
 
-void suction_init(struct suction *s)
+void suction_init(struct suction *s, double flow_scale)
 {
-    *s = (struct suction){.n = 0};
+    *s = (struct suction){.flow_scale = flow_scale};
 }
 
 /* Over the whole of it, gas went in and did not come back: a PEEP that was lowered is no suction. */
 static bool drawing(const struct suction *s, int64_t length_ns)
 {
-    return s->drawn_l > DRAWN_LEAST_L_S * (double)length_ns * 1e-9;
+    return s->drawn_l > s->flow_scale * DRAWN_LEAST_L_S * (double)length_ns * 1e-9;
 }
 
 static bool report(struct suction *s, struct event *out)
@@ -32,9 +32,12 @@ static bool report(struct suction *s, struct event *out)
     int64_t length = s->end_ns - s->start_ns;
     bool is = s->active && length >= LEAST_NS && length <= MOST_NS && drawing(s, length);
     if (is) {
-        *out = (struct event){.start_ns = s->start_ns, .end_ns = s->end_ns, .id = EVENT_suction,
-                              .confidence = CONF_POSSIBLE, .n_values = 4};
-        out->values[0] = (struct event_value){.key = "kind", .number = (double)NAN, .text = "closed"};
+        bool open = s->drawn_l > CATHETER_L_S * (double)length * 1e-9;
+        *out = (struct event){.start_ns = s->start_ns, .end_ns = s->end_ns, .confidence = CONF_POSSIBLE,
+                              .id = open ? EVENT_disconnection : EVENT_suction, .n_values = open ? 1 : 4};
+        out->values[0] = (struct event_value){.key = "form", .number = (double)NAN, .text = "b"};
+        if (!open)
+            out->values[0] = (struct event_value){.key = "kind", .number = (double)NAN, .text = "closed"};
         out->values[1] = (struct event_value){.key = "lowest_cmh2o", .number = s->lowest_cmh2o, .decimals = 1};
         out->values[2] = (struct event_value){.key = "under_peep_s", .number = s->under_s, .decimals = 1};
         out->values[3] = (struct event_value){.key = "drawn_ml", .number = 1000 * s->drawn_l, .decimals = 0};
@@ -62,7 +65,7 @@ static bool looks(const struct suction *s, double peep, double low_share, int64_
                 *start_ns = t->t_ns;
         }
     }
-    return in - out > DRAWN_L_S * SUCTION_TICKS * TICK_S && out <= OUT_SHARE * in && low >= low_share * SUCTION_TICKS;
+    return in - out > s->flow_scale * DRAWN_L_S * SUCTION_TICKS * TICK_S && out <= OUT_SHARE * in && low >= low_share * SUCTION_TICKS;
 }
 
 bool suction_suspected(const struct suction *s, const struct ordinary *o)

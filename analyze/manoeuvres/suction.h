@@ -10,6 +10,7 @@
 #define SUCTION_TICKS 60 /* 3 s */
 
 struct suction {
+    double flow_scale;               /* of the patient: 1 in adults */
     struct tick last[SUCTION_TICKS]; /* the last 3 s */
     uint64_t n;                      /* ticks seen since the last cut */
     double low_bar;                  /* PEEP less 2, as of the count */
@@ -21,7 +22,7 @@ struct suction {
     double peep_cmh2o, lowest_cmh2o, drawn_l, under_s;
 };
 
-void suction_init(struct suction *s);
+void suction_init(struct suction *s, double flow_scale);
 bool suction_tick(struct suction *s, const struct tick *t, const struct ordinary *o, struct event *out);
 /* It may have begun: nothing is to be learnt of PEEP or leak now. */
 bool suction_suspected(const struct suction *s, const struct ordinary *o);

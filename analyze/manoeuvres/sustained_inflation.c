@@ -12,6 +12,7 @@
 #define OVER_TICKS      14 /* 0.7 s over it: a cough; longer is a breath of the machine's */
 #define SETTLED_TICKS   20 /* 1 s at level: before that it is still rising */
 #define OFF_SHARE       0.7
+#define RISE_SHARE      0.5 /* of the level above PEEP: less is an expiration */
 #define MEMORY_TICKS    100
 #define BREATH_SHARE    0.3 /* of the usual volume */
 #define BREATHS         2
@@ -92,7 +93,7 @@ bool sustained_inflation_tick(struct sustained_inflation *s, const struct tick *
         return false;
     }
     int allowed = t->p < s->mean ? OFF_TICKS : OVER_TICKS;
-    if (++s->off <= allowed && s->n >= SETTLED_TICKS && t->p >= OFF_SHARE * s->mean)
+    if (++s->off <= allowed && s->n >= SETTLED_TICKS && t->p >= larger(OFF_SHARE * s->mean, peep + RISE_SHARE * (s->mean - peep)))
         return false;
     if (report(s, out))
         return true;

@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define JUMP_NS (NS_PER_S * 3 / 10)
+
 int check_new(struct check **out, const struct recording_info *info)
 {
     struct check *c = calloc(1, sizeof *c);
@@ -144,8 +146,9 @@ static void take_pair(struct check *c, double p, double q)
         return;
     const size_t old = (at + CHECK_RING - c->back) % CHECK_RING;
     const double dp = p - c->ring_p[old], dq = q - c->ring_q[old];
-    if (fabs(dp) < 2 || fabs(dq) < 0.2)
+    if (fabs(dp) < 2 || fabs(dq) < 0.2 || c->r.last_ns - c->jumped_ns < JUMP_NS)
         return;
+    c->jumped_ns = c->r.last_ns;
     if ((dp > 0) == (dq > 0))
         c->r.steps_same++;
     else

@@ -52,7 +52,7 @@ struct check_report {
     int64_t longest_hole_at_ns;
     uint64_t marks;
     double inspired_l, expired_l; /* integrals of inward and outward flow */
-    uint64_t steps_same, steps_opposite; /* samples at which pressure and flow jump together, or against each other */
+    uint64_t steps_same, steps_opposite; /* jumps of pressure and flow together, or against each other */
     struct check_channel channel[CH_N];
     int n_notes;
     struct check_note note[CHECK_NOTES_MAX];

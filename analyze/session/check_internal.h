@@ -29,6 +29,7 @@ struct check {
     double step_s; /* the last step, for volumes */
     size_t back;   /* samples in 50 ms */
     size_t ring_n;
+    int64_t jumped_ns; /* the last jump that was counted: its samples are one */
     double ring_p[CHECK_RING], ring_q[CHECK_RING];
 };
 

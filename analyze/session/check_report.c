@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define PUSHED_CMH2O 4.0
+
 static int by_size(const void *a, const void *b)
 {
     const int64_t x = *(const int64_t *)a, y = *(const int64_t *)b;
@@ -121,7 +123,9 @@ static void judge_units(struct check_report *r, const struct recording_info *inf
 static void judge_signs(struct check_report *r)
 {
     const uint64_t steps = r->steps_same + r->steps_opposite;
-    if (steps >= 20 && r->steps_opposite > 3 * r->steps_same)
+    /* Who breathes without a push pulls pressure down as gas flows in: his jumps part, too. */
+    const bool pushed = r->channel[CH_PAW].abs99 - r->channel[CH_PAW].abs50 >= PUSHED_CMH2O;
+    if (steps >= 20 && r->steps_opposite > 3 * r->steps_same && pushed)
         note(r, CHECK_SIGN, CH_FLOW, "--invert flow, if outward flow was stored as positive",
              "where the machine's valves act, flow falls as pressure rises, in %llu of %llu steps",
              (unsigned long long)r->steps_opposite, (unsigned long long)steps);

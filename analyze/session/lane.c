@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define LIVELY_NS     (25 * NS_PER_S)  /* a hold is a pause among breaths */
 #define MARK_REACH_NS (120 * NS_PER_S)
 #define DROP_AFTER_NS (60 * NS_PER_S) /* by then breathing would have refuted it */
 
@@ -41,8 +42,10 @@ int lane_new(struct lane **out, struct ring *r, const struct recording_info *inf
     l->habit = l->ordinary;
     disconnection_init(&l->disconnection);
     sustained_inflation_init(&l->inflation);
-    suction_init(&l->suction);
-    one_way_init(&l->one_way);
+    suction_init(&l->suction, l->scale.flow);
+    one_way_init(&l->one_way, l->scale.flow);
+    rest_init(&l->rest);
+    l->breath_ns = -1;
     double c_ml = info->circuit_c_ml_cmh2o;
     l->shut_x = (struct shut_ctx){.ring = r, .noise = &l->noise, .base = &l->seg.base, .flow_scale = l->scale.flow,
                                   .circuit_c_l_cmh2o = isnan(c_ml) ? 0.003 * pow(l->scale.volume, 0.7) : c_ml * 1.5e-3};
@@ -68,20 +71,25 @@ static void tick(struct lane *l, uint64_t from, uint64_t to)
     struct tick t = {.t_ns = ring_at(r, from)->t_ns, .p = ring_p_mean(r, from, to)};
     t.q = ring_q_mean(r, from, to);
     t.q_net = t.q - base_flow_at(&l->seg.base, t.p);
-    if (disconnection_tick(&l->disconnection, &t, &l->ordinary, &e))
+    struct ordinary o = l->ordinary;
+    const struct tick whole = t;
+    rest_instead(&l->rest, l->breath_ns, l->scale.count_min_l, &o, &t);
+    if (disconnection_tick(&l->disconnection, &t, &o, &e))
         lane_event(l, &e);
-    if (!l->disconnection.active && suction_tick(&l->suction, &t, &l->ordinary, &e))
+    if (!l->disconnection.active && suction_tick(&l->suction, &t, &o, &e))
         lane_event(l, &e);
-    if (!l->suction.active && !l->disconnection.active && one_way_tick(&l->one_way, &t, &l->ordinary, &e))
+    if (!l->suction.active && !l->disconnection.active && one_way_tick(&l->one_way, &t, &o, &e))
         lane_event(l, &e);
     if (sustained_inflation_tick(&l->inflation, &t, &l->ordinary, &e))
         lane_event(l, &e);
     bool spoiled = l->disconnection.active || l->suction.active || l->one_way.active;
-    holds_tick(&l->holds, &l->shut_x, &t, from, to, &l->habit, spoiled);
+    rest_tick(&l->rest, &whole, l->scale.count_min_l, spoiled || l->disconnection.low_ns >= 0);
+    bool silent = l->breath_ns >= 0 && t.t_ns - l->breath_ns > LIVELY_NS;
+    holds_tick(&l->holds, &l->shut_x, &t, from, to, &l->habit, spoiled || silent);
     if (l->holds.n_cand > 0)
         lane_holds(l, t.t_ns, false);
     l->seg.no_lesson = sustained_inflation_suspected(&l->inflation) || l->disconnection.low_ns >= 0 || l->disconnection.active ||
-                       l->one_way.active || suction_suspected(&l->suction, &l->ordinary);
+                       l->one_way.active || suction_suspected(&l->suction, &o);
     /* Rows leave after 120 s even if the stretch they lie in goes on: what began in it is no breath. One that ends is
      * dropped as a whole. */
     if (l->disconnection.active && t.t_ns - l->disconnection.start_ns > DROP_AFTER_NS)
@@ -93,6 +101,10 @@ int lane_follow(struct lane *l)
 {
     const struct ring *r = l->ring;
     noise_follow(&l->noise, r);
+    if (l->quiet_from_ns < 0 && !l->uncalibrated && r->end > r->begin) {
+        l->quiet_from_ns = ring_at(r, r->begin)->t_ns;
+        l->unseen = true;
+    }
     if (l->uncalibrated)
         return timing_only_follow(&l->timing);
     if (l->tick_at < r->begin + l->tick_len)

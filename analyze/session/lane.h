@@ -9,6 +9,7 @@
 #include "analyze/manoeuvres/disconnection.h"
 #include "analyze/manoeuvres/holds.h"
 #include "analyze/manoeuvres/one_way.h"
+#include "analyze/manoeuvres/rest.h"
 #include "analyze/manoeuvres/suction.h"
 #include "analyze/manoeuvres/sustained_inflation.h"
 #include "analyze/mechanics/lag.h"
@@ -55,6 +56,8 @@ struct lane {
     struct sustained_inflation inflation;
     struct suction suction;
     struct one_way one_way;
+    struct rest rest;
+    int64_t breath_ns;      /* end of the last row that is a breath; -1: none */
     struct shut_ctx shut_x;
     struct holds holds;
     struct lag lag;
@@ -74,7 +77,8 @@ struct lane {
     double quiet[LANE_HEARTS]; /* least range of the last muscle pressure curves */
     int n_quiet;
     bool departed;          /* an effort was seen at the end of the last breath */
-    int64_t quiet_from_ns;  /* end of the last breath's expired flow; -1: none */
+    int64_t quiet_from_ns;  /* end of the last breath's expired flow, or of what else explains a silence; -1: none */
+    bool unseen;            /* the run of samples began with it: no breath so far */
     struct stretch stretch[LANE_STRETCHES]; /* the last ones: breaths that close later meet them */
     uint64_t n_stretches;
     int64_t suction_end_ns; /* rows for 60 s after it carry after_suction */

@@ -65,6 +65,7 @@ void lane_suction_ended(struct lane *l, int64_t end_ns)
 void lane_event(struct lane *l, const struct event *e)
 {
     pending_event(&l->pending, e);
+    lane_silence_explained(l, e);
     switch (e->id) {
     case EVENT_disconnection:
         enter_stretch(l, &(struct stretch){.from_ns = e->start_ns, .to_ns = e->end_ns,
@@ -310,7 +311,6 @@ int lane_breath(void *user, const struct seg_breath *b)
     struct measure_ctx x = {.ring = l->ring, .noise = &l->noise, .seg = &l->seg,
                             .heart_resid_l_s = l->heart_resid_l_s, .lag_s = l->lag.lag_s > 0 ? l->lag.lag_s : l->valve_lag.lag_s,
                             .timing_only = l->uncalibrated};
-    lane_apnoea(l, b->t0_ns, l->uncalibrated ? "breath" : b->machine ? "machine" : "patient");
     if (l->pending.tail > l->pending.head && b->ended < b->i0)
         last_until(&pending_at(&l->pending, l->pending.tail - 1)->row, ring_at(l->ring, b->ended)->t_ns,
                    ring_at(l->ring, b->ended + 1)->t_ns, b->t0_ns);
@@ -319,8 +319,8 @@ int lane_breath(void *user, const struct seg_breath *b)
     measure_breath(&x, b, l->ring->end, row, &p->more);
     p->more.departure_before = l->departed;
     l->departed = p->more.departure;
-    lane_expired(l, b);
     if (l->uncalibrated) {
+        lane_breathed(l, b);
         no_calibration(row);
         not_built(row);
         return TM_OK;
@@ -329,6 +329,8 @@ int lane_breath(void *user, const struct seg_breath *b)
     if (no_breath(l, b, &p->more)) {
         p->dropped = true;
         trend_restart(&l->trend, b->t2_ns);
+        if (b->machine) /* the machine did what it does */
+            lane_breathed(l, b);
         return TM_OK;
     }
     double peep_before = l->trend.last_peep_cmh2o;
@@ -357,6 +359,8 @@ int lane_breath(void *user, const struct seg_breath *b)
     if (l->suction_end_ns >= 0 && b->t0_ns < l->suction_end_ns + AFTER_SUCTION_S * NS_PER_S)
         row_quality(row, WHY_after_suction);
     meet_stretches(l, b);
+    if (!p->dropped)
+        lane_breathed(l, b);
     if (b->complete && !(row->quality & ((UINT64_C(1) << WHY_event) | (UINT64_C(1) << WHY_gap)))) {
         enter_heart(l, b);
         bool lifted = sustained_inflation_suspected(&l->inflation) && l->inflation.mean > l->habit.pip_cmh2o + LIFTED_CMH2O;

@@ -19,7 +19,10 @@ void lane_suction_ended(struct lane *l, int64_t end_ns);
 /* From the end of expired flow to until_ns, where the next breath starts or the run ends: an apnoea if that is 20 s. */
 void lane_apnoea(struct lane *l, int64_t until_ns, const char *ended_by);
 
-/* Where this breath's expired flow ran out: from there an apnoea would count. */
-void lane_expired(struct lane *l, const struct seg_breath *b);
+/* A breath: it ends a silence, and from where its expired flow ran out the next would count. */
+void lane_breathed(struct lane *l, const struct seg_breath *b);
+
+/* An event that has just been entered explains a silence from its start to its end, if it is such an event. */
+void lane_silence_explained(struct lane *l, const struct event *e);
 
 #endif

@@ -38,6 +38,13 @@ struct pending_row {
     bool dropped; /* within a disconnection, suction, ...: not a breath */
 };
 
+/* What an expiratory hold found, and the breath that it ended: in others like it the same stays behind. */
+struct total_peep_held {
+    bool there;
+    int64_t at_ns;
+    double total_cmh2o, peep_cmh2o, te_s, vti_ml;
+};
+
 struct pending {
     struct pending_row *rows; /* ring; [head, tail) wait, [first, head) are neighbours already released */
     uint64_t first, head, tail;
@@ -50,6 +57,7 @@ struct pending {
     struct pattern_settings settings;
     bool uncalibrated; /* flow has no scale */
     struct drive_window window; /* for the index */
+    struct total_peep_held held; /* the last expiratory hold that could be read */
 };
 
 int pending_init(struct pending *p, double flow_scale, double rate_hz) MUST_USE;

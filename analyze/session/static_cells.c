@@ -1,10 +1,16 @@
 #include "analyze/session/static_cells.h"
 
+#include <stdlib.h>
+
 #define FITS_LOOKED_AT 16
 #define FITS_SHARE     3 /* one in four passes */
 #define RE_RI_MOST     2.2 /* more: flow out is limited, and Re no resistance */
 #define EMPTIED_L_S 0.02
 #define WINDOW_S    0.05
+#define HELD_FOR_NS (600 * NS_PER_S)
+#define SAME_PEEP_CMH2O 0.5
+#define SAME_SHARE  0.1
+#define LEAKS_CMH2O 0.3
 
 /* The breath that ends where row i starts; NULL: none, or something lies between. */
 static const struct pending_row *before(struct pending *p, uint64_t i)
@@ -29,15 +35,37 @@ static const struct pending_row *after(struct pending *p, uint64_t i)
     return NULL;
 }
 
+static bool about(double a, double b, double share)
+{
+    return fabs(a - b) <= share * fabs(b);
+}
+
+/* Total PEEP at this row's end by a hold after a breath of the same size, at the same PEEP, with as much time to expire; NAN. */
+static double as_held(const struct pending *p, const struct breath_row *row)
+{
+    const struct total_peep_held *h = &p->held;
+    double peep = row->v[COL_peep_cmh2o];
+    bool alike = h->there && llabs(h->at_ns - row->t2_ns) < HELD_FOR_NS && fabs(peep - h->peep_cmh2o) < SAME_PEEP_CMH2O &&
+                 about(row->v[COL_te_s], h->te_s, SAME_SHARE) && about(row->v[COL_vti_ml], h->vti_ml, SAME_SHARE);
+    return alike ? h->total_cmh2o : (double)NAN;
+}
+
 static struct plateau_before started_from(struct pending *p, uint64_t i)
 {
     const struct pending_row *r = before(p, i);
     if (!r)
         return (struct plateau_before){.there = false};
+    /* His effort began before the breath did: flow and pressure at its start are his. */
+    bool drawn = pending_at(p, i)->row.initiation == INIT_PATIENT;
     bool trapped = r->row.quality & (UINT64_C(1) << WHY_trapped);
-    return (struct plateau_before){.there = true, .extrapolated = trapped && !r->exp_held, .peep_cmh2o = r->row.v[COL_peep_cmh2o],
-                                   .total_peep_cmh2o = r->row.v[COL_total_peep_cmh2o],
-                                   .trapped_ml = r->row.v[COL_trapped_ml], .end_exp_flow_l_s = r->row.v[COL_end_exp_flow_l_s]};
+    bool known = !isnan(r->row.v[COL_total_peep_cmh2o]) && (!trapped || r->exp_held);
+    double total = known ? r->row.v[COL_total_peep_cmh2o] : drawn ? (double)NAN : as_held(p, &r->row);
+    bool extrapolated = isnan(total) && trapped;
+    if (isnan(total))
+        total = r->row.v[COL_total_peep_cmh2o];
+    return (struct plateau_before){.there = true, .extrapolated = extrapolated, .peep_cmh2o = r->row.v[COL_peep_cmh2o],
+                                   .total_peep_cmh2o = total, .te_s = drawn ? (double)NAN : r->row.v[COL_te_s],
+                                   .trapped_ml = r->row.v[COL_trapped_ml], .end_exp_flow_l_s = r->row.v[COL_end_exp_flow_l_s] + r->end_base_l_s};
 }
 
 static void refuse(struct autopeep_fit *f)
@@ -143,7 +171,7 @@ void static_cells(struct pending *p, uint64_t i, const struct noise *z)
     struct plateau_before b = started_from(p, i);
     autopeep_cells(p, i, z);
     struct pending_row *r = pending_at(p, i);
-    plateau_cells(&r->plateau, &b, p->flow_scale, r->more.departure || r->more.departure_before || restless(p, i), &r->row);
+    plateau_cells(&r->plateau, &b, r->more.departure || r->more.departure_before || restless(p, i), &r->row);
 }
 
 /* The row that time t lies in; one after it: none. */
@@ -169,6 +197,11 @@ void static_held(struct pending *p, const struct hold_reading *h)
     }
     r->exp_held = true;
     r->exp_hold = *h;
+    bool leaks = h->total_peep_cmh2o < h->peep_cmh2o - LEAKS_CMH2O;
+    if (h->why == WHY_NONE && !leaks && !isnan(h->total_peep_cmh2o) && !isnan(h->peep_cmh2o) && !isnan(r->row.v[COL_vti_ml]))
+        p->held = (struct total_peep_held){.there = true, .at_ns = h->start_ns, .total_cmh2o = h->total_peep_cmh2o,
+                                           .peep_cmh2o = h->peep_cmh2o, .te_s = (double)(h->start_ns - r->row.t1_ns) * 1e-9,
+                                           .vti_ml = r->row.v[COL_vti_ml]};
     if (!isnan(h->peep_cmh2o) && !isnan(r->row.v[COL_peep_cmh2o]))
         row_set(&r->row, COL_peep_cmh2o, h->peep_cmh2o);
 }
@@ -184,8 +217,9 @@ void static_event(struct pending *p, struct event *e)
     struct plateau_before b = started_from(p, i);
     double c;
     enum cstat_basis basis;
-    if (!h->held || h->pause_why != WHY_NONE ||
-        !plateau_compliance(h->closed_l - h->start_l, h->pause_cmh2o, &b, p->flow_scale, &c, &basis))
+    bool leaks = pending_at(p, i)->row.quality & (UINT64_C(1) << WHY_leak_high);
+    if (!h->held || h->pause_why != WHY_NONE || leaks ||
+        !plateau_compliance(h, h->pause_cmh2o, &b, &c, &basis))
         return;
     e->values[e->n_values++] = (struct event_value){.key = "cstat_ml_cmh2o", .number = c, .decimals = 2};
     e->values[e->n_values++] = (struct event_value){.key = "cstat_basis", .number = (double)NAN, .text = cstat_basis_name(basis)};

@@ -62,6 +62,24 @@ static void open_circuit(void **state) {
     assert_int_equal(disconnected(0.1, 0, 200, zeep, &e), 0); /* PEEP set to 0 is left alone */
 }
 
+/* Drawn below the room's pressure, it comes back through zero: no opening does that. */
+static void back_from_below(void **state) {
+    (void)state;
+    struct disconnection d;
+    struct event e;
+    int events = 0;
+    disconnection_init(&d);
+    for (int i = 0; i < 1200; i++) {
+        struct tick t = breathing(i);
+        if (i >= 400 && i < 500) { /* -10, up to -1, then slowly through zero */
+            t.p = i < 420 ? -10 : (i < 465 ? -10 + 0.2 * (i - 420) : -1 + 0.04 * (i - 465));
+            t.q_net = 0.02;
+        }
+        events += disconnection_tick(&d, &t, &usual, &e);
+    }
+    assert_int_equal(events, 0);
+}
+
 static void cut_while_open(void **state) {
     (void)state;
     struct disconnection d;
@@ -82,7 +100,7 @@ static void cut_while_open(void **state) {
 
 static int sucked(double p, double q, int n, struct event *out) {
     struct suction s;
-    suction_init(&s);
+    suction_init(&s, 1);
     int events = 0;
     for (int i = 0; i < 1200; i++) {
         struct tick t = breathing(i);
@@ -162,7 +180,7 @@ static void breathing_at_an_upper_level(void **state) {
 /* Inward flow for 4.5 s: 0.5 L that fill a lung as pressure is raised, or a catheter that draws. */
 static int drawn(double p, double q, struct event *out) {
     struct one_way w;
-    one_way_init(&w);
+    one_way_init(&w, 1);
     int events = 0;
     for (int i = 0; i < 1200; i++) {
         struct tick t = breathing(i);
@@ -183,9 +201,31 @@ static void filling_is_no_suction(void **state) {
     assert_int_equal(e.id, EVENT_suction);
 }
 
+/* The same in a patient who doesn't breathe: the flow stands when the drawing is over. */
+static void drawing_ends(void **state) {
+    (void)state;
+    const struct ordinary rest = {.peep_cmh2o = 8, .pip_cmh2o = 8, .te_s = (double)NAN, .period_s = 2.5, .machine_share = 1, .vt_l = 0.4};
+    for (int small = 0; small < 2; small++) { /* and in an infant, a sixth of the flow */
+        struct one_way w;
+        struct event e;
+        int events = 0;
+        one_way_init(&w, small ? 0.15 : 1);
+        for (int i = 0; i < 1200; i++) {
+            struct tick t = {.t_ns = i * TICK_NS, .p = 8, .q_net = i >= 400 && i < 560 ? (small ? 0.03 : 0.2) : 0};
+            events += one_way_tick(&w, &t, &rest, &e);
+        }
+        assert_int_equal(events, 1);
+        assert_int_equal(e.id, EVENT_suction);
+        assert_true(llabs(e.start_ns - 400 * TICK_NS) <= 2 * TICK_NS);
+        assert_true(llabs(e.end_ns - 560 * TICK_NS) <= 2 * TICK_NS);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(open_circuit),
                                        cmocka_unit_test(cut_while_open),
+                                       cmocka_unit_test(back_from_below),
+                                       cmocka_unit_test(drawing_ends),
                                        cmocka_unit_test(closed_suction),
                                        cmocka_unit_test(breathing_at_no_peep),
                                        cmocka_unit_test(breathing_at_an_upper_level),
