@@ -132,6 +132,13 @@ static int finite_of(const float *from, int n, double *to)
     return m;
 }
 
+double steps_on(const struct steps *s)
+{
+    double v[STEPS_KEPT];
+    int n = finite_of(s->r_on, s->n < STEPS_KEPT ? (int)s->n : STEPS_KEPT, v);
+    return n < ENOUGH ? (double)NAN : order_median(v, n);
+}
+
 void steps_now(const struct steps *s, struct steps_now *out)
 {
     double v[STEPS_KEPT];

@@ -11,6 +11,7 @@
 
 #include "analyze/breath/ring.h"
 #include "analyze/breath/row.h"
+#include "analyze/patterns/outflow.h"
 
 struct expiration {
     enum reason why;    /* WHY_NONE: it was read */
@@ -27,6 +28,8 @@ struct expiration {
     double e_cmh2o_l, e_sd_ln; /* elastance it was read with; NAN: none known */
     bool e_measured;           /* ... from fits or holds, else from the valves' steps or assumed */
     double re_cmh2o_s_l, k2;   /* tracked, for a flow where R can't be told; NAN */
+    double ri_cmh2o_s_l;       /* of inspiration: fits', else the valve's step at its start; NAN */
+    struct outflow out;        /* of a machine's breath */
 };
 
 struct expiration_in {
@@ -35,6 +38,8 @@ struct expiration_in {
     double leak_l_s;           /* inward at the end: what flow out is short of */
     double q_sd_l_s, p_sd_cmh2o; /* noise of a sample */
     double least_l;            /* volume under which it is no expiration */
+    bool machine;              /* it made the inspiration before */
+    double lag_s;              /* of flow behind pressure */
 };
 
 /* Fills all but cut, disturbed and the mechanics; e_cmh2o_l, re and k2 of *out are read. */

@@ -13,7 +13,7 @@
 #include "analyze/patterns/expiration.h"
 
 #define PATTERN_REACH    12 /* breaths to either side */
-#define PATTERN_PARAMS   6  /* at most, of one pattern */
+#define PATTERN_PARAMS   9  /* at most, of one pattern */
 #define PATTERN_EVIDENCE 12
 #define FLAGS_MOST       32 /* of one breath */
 

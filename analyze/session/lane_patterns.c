@@ -46,10 +46,11 @@ static void read_waiting(struct lane *l)
     x->e_measured = w->m.source >= SOURCE_HOLD && w->m.quality >= MECHANICS_FAIR;
     x->re_cmh2o_s_l = known ? w->m.re_cmh2o_s_l : (double)NAN;
     x->k2 = known ? w->m.k2 : (double)NAN;
+    x->ri_cmh2o_s_l = w->m.source >= SOURCE_HOLD ? w->m.ri_cmh2o_s_l : steps_on(&l->steps);
     struct expiration_in in = {.t1_ns = w->b.t1_ns, .end_ns = stop, .i1 = w->b.i1,
                                .end = ring_find(l->ring, w->b.i1, w->b.i2 + 1, stop), .leak_l_s = p->end_base_l_s,
                                .q_sd_l_s = l->noise.q_sd_l_s, .p_sd_cmh2o = l->noise.p_sd_cmh2o,
-                               .least_l = l->scale.count_min_l / 2};
+                               .least_l = l->scale.count_min_l / 2, .machine = w->b.machine, .lag_s = l->lag.lag_s};
     expiration_read(l->ring, &in, x);
 }
 
