@@ -10,6 +10,7 @@
 #define ENOUGH     10
 #define AGREE_N    20
 #define AGREE_R    0.25
+#define AGREE_ON   0.33
 #define AGREE_TAU  0.20
 #define FALLS      0.75
 #define EVERY      4    /* once 60 are known */
@@ -136,7 +137,12 @@ double steps_on(const struct steps *s)
 {
     double v[STEPS_KEPT];
     int n = finite_of(s->r_on, s->n < STEPS_KEPT ? (int)s->n : STEPS_KEPT, v);
-    return n < ENOUGH ? (double)NAN : order_median(v, n);
+    if (n < ENOUGH)
+        return (double)NAN;
+    const double middle = order_median(v, n);
+    for (int k = 0; k < n; k++)
+        v[k] = fabs(v[k] - middle);
+    return 1.4826 * order_median(v, n) <= AGREE_ON * middle ? middle : (double)NAN;
 }
 
 void steps_now(const struct steps *s, struct steps_now *out)

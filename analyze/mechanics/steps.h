@@ -26,7 +26,8 @@ struct steps_now {
 /* A complete breath; one that no machine makes gives its time constant alone. */
 void steps_breath(struct steps *s, const struct ring *r, const struct seg_breath *b, double lag_s, double q_sd_l_s);
 void steps_now(const struct steps *s, struct steps_now *out);
-/* Resistance at the start of inspiration alone, cmH2O s/L; NAN: not known. */
+/* Resistance at the start of inspiration alone, cmH2O s/L; NAN: not known, or the breaths do not agree (by a third, one
+ * standard deviation). */
 double steps_on(const struct steps *s);
 
 #endif

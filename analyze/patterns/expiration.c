@@ -84,7 +84,7 @@ void expiration_read(const struct ring *r, const struct expiration_in *in, struc
     x->end_ns = in->end_ns;
     x->te_s = (double)(in->end_ns - in->t1_ns) * 1e-9;
     x->r_end_cmh2o_s_l = x->r_end_sd = x->tau_s = x->q0_l_s = x->peak_ratio = x->drop = x->q_end_l_s = x->vte_l = none;
-    x->out = (struct outflow){none, none, none, none, none, none, none};
+    x->out = (struct outflow){none, none, none, none, none, none, none, none};
     x->why = x->why_tail = WHY_breath_short;
     uint64_t last = ring_count(r, END_S);
     if (x->te_s < SHORTEST_S || in->end < in->i1 + last + 2)

@@ -1,10 +1,11 @@
 /* Expiratory flow limitation: flow out that more driving pressure would not raise.
  *
- * Three signs, medians over neighbours, leaving out breaths in whose expiration muscles are at work; one of them is enough:
+ * Three signs, medians over neighbours, leaving out breaths in whose expiration muscles are at work (limited flow looks like a
+ * pull against it: where flow never rises again, none let go); one of them is enough:
  *   yield  airway pressure still falls, by more than the lung's own does, and flow does not rise but fall: the definition
  *          itself, tried by the valve as it opens (outflow.h). Gas of wide airways that empties at first looks the same:
  *          where the resistance of inspiration is known, flow out has to meet more.
- *   meets  from the valve's opening on, flow out meets a multiple of the resistance of inspiration
+ *   meets  from the valve's opening on, flow out meets a multiple of the resistance of inspiration, and lies on its tail's line
  *   spike  the airways' collapse leaves a spike on top of a slow tail: peak flow stands over the tail's line drawn back to the
  *          start, and falls within 0.15 s by more than the tail's time constant explains. Unlimited flow starts below that
  *          line, for the valve opens slowly and resistance grows with flow. */
@@ -15,8 +16,13 @@ enum param { RATIO, DROP, DROP_MARGIN, TAU, YIELD, MEETS, MEETS_LEAST, BREATHS, 
 
 #define DROP_S      0.15
 #define FEWEST      3
+#define CALM        0.05 /* of peak flow: an effort that lets go gives more of it back */
 #define RATE_LEAST  25.0
 #define YIELD_SURE  0.1
+#define YIELD_SPIKE 0.015 /* secretions tremble, and a spike of theirs has nothing to do with the valve */
+#define YIELD_HINT  0.01
+#define MEETS_HINT  1.8
+#define FROM_START  0.95  /* peak over the line: limited flow is the line's from the start, free flow waits for the valve */
 #define BREATHS_SURE 8
 #define WINDOW      (2 * PATTERN_REACH + 1)
 
@@ -31,8 +37,8 @@ static const struct pattern_param params[] = {
      "common practice, no source"},
     {"yield", "", 0.04, 0.01, 0.5, "Yield: driving pressure that was added while flow fell, over all of it, that has to be passed; 0 "
      "in a lung that follows.", "equation of motion: noise and the flow's lag allow for 0.02"},
-    {"meets", "", 2.2, 1.3, 6, "Meets: resistance to flow out over that to flow in that has to be passed. Unlimited lungs stay under "
-     "2.", "common practice, no source; 2.5 over the whole of a limited expiration is published as its sign"},
+    {"meets", "", 2.1, 1.3, 6, "Meets: resistance to flow out over that to flow in that has to be passed. Unlimited lungs stay under "
+     "2, with a tube a little over.", "common practice, no source; 2.5 over the whole of a limited expiration is published as its sign"},
     {"meets_least", "", 1.2, 0, 3, "... and where it is known, for the other two signs.", "common practice, no source"},
     {"breaths", "", 25, 3, 25, "Breaths of which medians are taken, half of them later.", "common practice, no source"},
     {"leak_pct", "%", 20, 0, 60, "Leak over which it is not judged.", "common practice, no source"},
@@ -91,7 +97,7 @@ static struct signs signs_of(const struct pattern_window *w, int half, double le
     int n = 0;
     for (int i = w->own > half ? w->own - half : 0; i < w->n && i <= w->own + half; i++) {
         const struct expiration *x = w->at[i].exp;
-        if (expiration_unfit(&w->at[i], leak_pct) != WHY_NONE || x->disturbed)
+        if (expiration_unfit(&w->at[i], leak_pct) != WHY_NONE || (x->disturbed && !(x->out.rises < CALM)))
             continue;
         const bool line = x->why_tail == WHY_NONE;
         n += line || !isnan(x->out.yield);
@@ -104,6 +110,13 @@ static struct signs signs_of(const struct pattern_window *w, int half, double le
                              x->ri_cmh2o_s_l);
     }
     return (struct signs){middle(&ratio), middle(&drop), middle(&tau), middle(&yield), middle(&meets), n};
+}
+
+bool flow_limitation_suspected(const struct pattern_window *w, const double *p)
+{
+    struct signs s = signs_of(w, (int)p[BREATHS] / 2, p[LEAK]);
+    const double passive = p[DROP] * (1 - exp(-DROP_S / s.tau_s)) + p[DROP_MARGIN];
+    return s.yield > YIELD_HINT || (s.meets > MEETS_HINT && s.ratio > FROM_START) || (s.ratio > p[RATIO] && s.drop > passive);
 }
 
 static void judge(const struct pattern_window *w, const double *p, struct pattern_verdict *out)
@@ -120,13 +133,14 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     double passive = p[DROP] * (1 - exp(-DROP_S / s.tau_s)) + p[DROP_MARGIN];
     const bool hindered = !(s.meets <= p[MEETS_LEAST]);
     const bool yields = hindered && s.yield > p[YIELD];
-    const bool spike = hindered && s.ratio > p[RATIO] && s.drop > passive && s.tau_s > p[TAU] * w->time_scale;
-    if (!yields && !spike && !(s.meets > p[MEETS]))
+    const bool stands = s.meets > p[MEETS] && s.ratio > FROM_START;
+    const bool spike = hindered && !(s.yield < YIELD_SPIKE) && s.ratio > p[RATIO] && s.drop > passive && s.tau_s > p[TAU] * w->time_scale;
+    if (!yields && !spike && !stands)
         return;
-    bool sure = yields && s.yield > YIELD_SURE && s.meets > p[MEETS_LEAST] && s.breaths >= BREATHS_SURE && !spike;
+    bool sure = yields && s.yield > YIELD_SURE && s.meets > p[MEETS_LEAST] && s.breaths >= BREATHS_SURE && !(s.ratio > p[RATIO]);
     out->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
     out->at_ns = own->row->t1_ns;
-    evidence_word(out, "sign", yields ? "yield" : s.meets > p[MEETS] ? "meets" : "spike");
+    evidence_word(out, "sign", yields ? "yield" : stands ? "meets" : "spike");
     evidence_number(out, "yield", s.yield, 3);
     evidence_number(out, "meets", s.meets, 2);
     evidence_number(out, "peak_ratio", s.ratio, 3);

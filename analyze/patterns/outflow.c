@@ -27,16 +27,23 @@ void outflow_read(const struct ring *r, uint64_t i1, uint64_t end, double lag_s,
     const uint64_t n = ring_count(r, PART_S), before = ring_count(r, BEFORE_S), last = ring_count(r, FLOOR_S);
     const uint64_t shift = lag_s > 0 ? (uint64_t)(lag_s * r->rate_hz + 0.5) : 0;
     const double none = (double)NAN;
-    *x = (struct outflow){none, none, none, none, none, none, none};
+    *x = (struct outflow){none, none, none, none, none, none, none, none};
     if (i1 < ring_first(r) + before || end < i1 + last + 2 * n + shift || !(vte_l > 0))
         return;
     x->q_in_l_s = ring_q_mean(r, i1 - before + shift, i1 + shift);
+    x->rises = 0;
     const double peep = ring_p_mean(r, end - last, end);
     x->drive_cmh2o = ring_p_mean(r, i1 - before, i1) - peep;
     uint64_t peak, length = end - i1;
     x->most_l_s = leak_l_s + most(r, i1, i1 + (uint64_t)(PEAK_WITHIN * (double)length), n, &peak);
     if (!(x->drive_cmh2o > DRIVE_LEAST) || peak < i1 + shift)
         return;
+    double least = x->most_l_s;
+    for (uint64_t k = peak; k + 2 * n < end; k += n) {
+        double q = leak_l_s - ring_q_mean(r, k, k + 2 * n);
+        least = least < q ? least : q;
+        x->rises = fmax(x->rises, (q - least) / x->most_l_s);
+    }
     uint64_t until = peak + ring_count(r, fmin(AFTER_S, AFTER_WITHIN * (double)length / r->rate_hz));
     if (until + n < end) {
         x->open_l_s = leak_l_s - ring_q_mean(r, until, until + n);

@@ -20,6 +20,7 @@ struct outflow {
     double q_in_l_s;    /* flow in at the end of inspiration */
     double most_l_s;    /* peak of flow out, mean of 20 ms */
     double yield;       /* NAN: the drive is too small to tell */
+    double rises;       /* most by which flow rose again after its peak, of that peak */
     double open_l_s, open_cmh2o, open_l; /* once the valve is open: flow out, pressure above PEEP, volume out until there */
 };
 

@@ -110,6 +110,9 @@ bool flow_limitation_shape(const struct expiration *x, double time_scale);
 /* Does the muscles' pressure show a push, by the defaults of expiratory_effort? */
 bool expiratory_effort_shape(const struct pattern_breath *b, double time_scale);
 
+/* Flow out may be limited: some sign of it, too weak for a flag or not. p: the pattern's parameters. */
+bool flow_limitation_suspected(const struct pattern_window *w, const double *p);
+
 /* Why no pattern of expiration can be judged in this breath; WHY_NONE. Leak over most_pct is one. */
 enum reason expiration_unfit(const struct pattern_breath *b, double leak_most_pct);
 

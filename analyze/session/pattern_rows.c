@@ -23,5 +23,6 @@ int pattern_row(struct pending *p, uint64_t i, struct flag found[FLAGS_MOST])
         after += k >= i;
         enter(&w, r);
     }
+    pending_at(p, i)->may_be_limited = flow_limitation_suspected(&w, p->settings.v[PATTERN_flow_limitation]);
     return patterns_judge(&w, &p->settings, &pending_at(p, i)->row, found);
 }

@@ -218,6 +218,8 @@ static int release_row(struct pending *p, const struct noise *z, double heart_l_
         r->row.v[COL_breath] = (double)r->row.number;
         struct flag found[FLAGS_MOST];
         const int n = pattern_row(p, p->head, found);
+        if (r->may_be_limited)
+            static_limited(&r->row);
         rc = sink->row(sink->user, &r->row);
         for (int k = 0; rc == TM_OK && sink->flag && k < n; k++)
             rc = sink->flag(sink->user, &found[k]);

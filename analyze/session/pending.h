@@ -35,6 +35,7 @@ struct pending_row {
     struct overshoot over;
     struct beat beat;
     struct drive_facts drive;
+    bool may_be_limited; /* flow out, in this breath and its neighbours */
     bool dropped; /* within a disconnection, suction, ...: not a breath */
 };
 

@@ -174,6 +174,20 @@ void static_cells(struct pending *p, uint64_t i, const struct noise *z)
     plateau_cells(&r->plateau, &b, r->more.departure || r->more.departure_before || restless(p, i), &r->row);
 }
 
+void static_limited(struct breath_row *row)
+{
+    const enum col of_flow[] = {COL_autopeep_flow_cmh2o, COL_autopeep_fit_cmh2o, COL_trapped_ml, COL_rc_exp_s};
+    for (size_t i = 0; i < sizeof of_flow / sizeof *of_flow; i++)
+        if (!isnan(row->v[of_flow[i]]))
+            row_empty(row, of_flow[i], WHY_fit_poor);
+    if (row->autopeep_basis != AUTOPEEP_FLOW && row->autopeep_basis != AUTOPEEP_FIT)
+        return;
+    row->autopeep_basis = AUTOPEEP_NONE;
+    row->why[COL_autopeep_basis] = WHY_fit_poor;
+    row_empty(row, COL_total_peep_cmh2o, WHY_fit_poor);
+    row_empty(row, COL_autopeep_cmh2o, WHY_fit_poor);
+}
+
 /* The row that time t lies in; one after it: none. */
 static uint64_t row_at(struct pending *p, int64_t t_ns)
 {
