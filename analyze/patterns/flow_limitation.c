@@ -37,7 +37,7 @@ static const struct pattern_param params[] = {
      "common practice, no source"},
     {"yield", "", 0.04, 0.01, 0.5, "Yield: driving pressure that was added while flow fell, over all of it, that has to be passed; 0 "
      "in a lung that follows.", "equation of motion: noise and the flow's lag allow for 0.02"},
-    {"meets", "", 2.1, 1.3, 6, "Meets: resistance to flow out over that to flow in that has to be passed. Unlimited lungs stay under "
+    {"meets", "", 2.3, 1.3, 6, "Meets: resistance to flow out over that to flow in that has to be passed. Unlimited lungs stay under "
      "2, with a tube a little over.", "common practice, no source; 2.5 over the whole of a limited expiration is published as its sign"},
     {"meets_least", "", 1.2, 0, 3, "... and where it is known, for the other two signs.", "common practice, no source"},
     {"breaths", "", 25, 3, 25, "Breaths of which medians are taken, half of them later.", "common practice, no source"},
