@@ -2,7 +2,8 @@
  *
  * Alveolar less airway pressure at the end of expired flow, before the next effort: what a hold shows, else R q with R from
  * the same expiration's last part (limited flow meets more there than a passive fit says), else the tracked (Re + K2 q) q.
- * The flow is the sensor's less leak. */
+ * Where that says little: what the tail's line leaves of the driving pressure that inspiration ended with. The flow is the
+ * sensor's less leak. A patient who pushes keeps flow up: neither then (pattern.c takes the flag back). */
 #include "analyze/patterns/pattern.h"
 
 enum param { FLOW, SURE_FLOW, PRESSURE, SURE_PRESSURE, LEAK };
@@ -23,7 +24,8 @@ static const struct pattern_evidence evidence[] = {
     {"flow_l_s", "L/s", "expired flow at the end, less leak"},
     {"pressure_cmh2o", "cm[H2O]", "alveolar over airway pressure, estimated"},
     {"sd_cmh2o", "cm[H2O]", "its standard deviation"},
-    {"basis", "", "hold, local (resistance of this expiration's last part), tracked, or assumed"},
+    {"basis", "", "hold, local (resistance of this expiration's last part), tracked, assumed, or drive (what its tail leaves of the "
+     "driving pressure)"},
     {"r_cmh2o_s_l", "cm[H2O].s/L", "resistance that was used"},
     {"te_over_tau", "", "length of expiration in time constants of its tail"},
     {"until", "", "effort or inflation: what ended expired flow"},
@@ -33,6 +35,8 @@ static const struct pattern_evidence evidence[] = {
 
 #define PUSHED    2.0 /* a second compartment keeps up to so many times the flow of the tail's line */
 #define BRAKED    4.0 /* an effort within it holds flow back for a while, which then comes later */
+#define ENOUGH_CMH2O 1.5 /* flow alone tells: the drive is not asked */
+#define SHORT_TAUS 1.0 /* of the tracked mechanics */
 #define R_ASSUMED 10.0 /* cmH2O s/L: a tube and an ordinary lung; an infant's is larger as its flow is smaller */
 
 struct estimate {
@@ -41,13 +45,18 @@ struct estimate {
     bool sure;
 };
 
-static struct estimate estimate(const struct pattern_window *w, const struct pattern_breath *b)
+/* What of the driving pressure at the end of inspiration is left if flow goes on as its tail's line says. The line ends where
+ * flow does, at PEEP or above: a lower bound, limited or not, and no resistance is asked for. */
+static double left_of_drive(const struct pattern_window *w, const struct expiration *x)
 {
-    const struct expiration *x = b->exp;
-    const struct breath_row *row = b->row;
-    const double none = (double)NAN, q = x->q_end_l_s;
-    if (row->autopeep_basis == AUTOPEEP_HOLD && !isnan(row->v[COL_autopeep_cmh2o]))
-        return (struct estimate){row->v[COL_autopeep_cmh2o], 0.3, none, "hold", true};
+    const double r_in = isnan(x->ri_cmh2o_s_l) ? R_ASSUMED / w->flow_scale : x->ri_cmh2o_s_l;
+    if (x->why_tail != WHY_NONE || isnan(x->out.drive_cmh2o))
+        return 0;
+    return (x->out.drive_cmh2o - r_in * fmax(0, x->out.q_in_l_s)) * exp(-x->te_s / x->tau_s);
+}
+
+static struct estimate by_flow(const struct pattern_window *w, const struct expiration *x, double q)
+{
     if (!isnan(x->r_end_cmh2o_s_l)) {
         double passive = x->e_measured ? x->re_cmh2o_s_l + (isnan(x->k2) ? 0 : x->k2 * q) : 0;
         double r = fmax(x->r_end_cmh2o_s_l, passive); /* limited flow meets more; an effort's first pull makes it look less */
@@ -61,11 +70,22 @@ static struct estimate estimate(const struct pattern_window *w, const struct pat
     return (struct estimate){r * q, 0.5 * r * q, r, "assumed", false};
 }
 
+static struct estimate estimate(const struct pattern_window *w, const struct pattern_breath *b, double q)
+{
+    const struct breath_row *row = b->row;
+    const double none = (double)NAN;
+    if (row->autopeep_basis == AUTOPEEP_HOLD && !isnan(row->v[COL_autopeep_cmh2o]))
+        return (struct estimate){row->v[COL_autopeep_cmh2o], 0.3, none, "hold", true};
+    struct estimate e = by_flow(w, b->exp, q);
+    const double left = left_of_drive(w, b->exp);
+    return e.cmh2o < ENOUGH_CMH2O && left > e.cmh2o ? (struct estimate){left, 0.3 * left, none, "drive", false} : e;
+}
+
 /* A passive lung's flow dies away with the time constant that its fall with volume shows; muscles keep it up. */
 static bool pushed(const struct expiration *x)
 {
-    if (isnan(x->tau_s))
-        return x->cut && !x->braked;
+    if (isnan(x->tau_s)) /* in so short an expiration flow is still high by itself */
+        return x->cut && !x->braked && !(x->te_s < SHORT_TAUS * x->re_cmh2o_s_l / x->e_cmh2o_l);
     if (x->braked && isnan(x->effort_cmh2o)) /* that effort is over, and no other is known to follow */
         return false;
     return x->q_end_l_s > (x->braked ? BRAKED : PUSHED) * x->q0_l_s * exp(-x->te_s / x->tau_s);
@@ -84,7 +104,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
         out->unjudged = WHY_effort_suspected;
         return;
     }
-    struct estimate e = estimate(w, b);
+    struct estimate e = estimate(w, b, x->q_end_l_s);
     if (!(e.cmh2o > p[PRESSURE]))
         return;
     if (x->cut && e.cmh2o > x->effort_cmh2o) { /* no effort turns flow against more than it is: it began later */

@@ -2,6 +2,9 @@
 
 #include <string.h>
 
+#define PUSHES    4
+#define PUSHES_OF 10
+
 const struct pattern *pattern_of(enum pattern_id p)
 {
     switch (p) {
@@ -92,13 +95,36 @@ static int judge_one(struct pattern_window *w, enum pattern_id p, const double *
     return n;
 }
 
+/* Active expiration here, or in PUSHES of the breaths before: its flow says nothing of the lung's pressure. */
+static bool pushes(const struct pattern_window *w, const struct breath_row *row)
+{
+    int before = 0;
+    for (int i = w->own - 1; i >= 0 && i >= w->own - PUSHES_OF; i--)
+        before += w->at[i].row->pattern[PATTERN_expiratory_effort] != CONF_NONE;
+    return row->pattern[PATTERN_expiratory_effort] != CONF_NONE || before >= PUSHES;
+}
+
+/* Takes back the flags of p: it can't be judged. */
+static int without(enum pattern_id p, struct breath_row *row, struct flag *found, int n)
+{
+    int kept = 0;
+    for (int i = 0; i < n; i++)
+        if (found[i].pattern != p)
+            found[kept++] = found[i];
+    if (kept < n) {
+        row->pattern[p] = CONF_NONE;
+        row->unjudged[p] = WHY_effort_suspected;
+    }
+    return kept;
+}
+
 int patterns_judge(struct pattern_window *w, const struct pattern_settings *s, struct breath_row *row,
                    struct flag found[FLAGS_MOST])
 {
     int n = 0;
     for (int p = 0; p < PATTERN_N; p++)
         n += judge_one(w, (enum pattern_id)p, s->v[p], row, found + n, FLAGS_MOST - n);
-    return n;
+    return pushes(w, row) && row->autopeep_basis != AUTOPEEP_HOLD ? without(PATTERN_incomplete_exhalation, row, found, n) : n;
 }
 
 enum reason expiration_unfit(const struct pattern_breath *b, double leak_most_pct)
