@@ -82,6 +82,7 @@ void expiration_read(const struct ring *r, const struct expiration_in *in, struc
 {
     const double none = (double)NAN;
     x->end_ns = in->end_ns;
+    x->leak_l_s = in->leak_l_s;
     x->te_s = (double)(in->end_ns - in->t1_ns) * 1e-9;
     x->r_end_cmh2o_s_l = x->r_end_sd = x->tau_s = x->q0_l_s = x->peak_ratio = x->drop = x->q_end_l_s = x->vte_l = none;
     x->out = (struct outflow){none, none, none, none, none, none, none, none};

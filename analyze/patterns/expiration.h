@@ -21,6 +21,7 @@ struct expiration {
     bool disturbed;     /* muscles were at work within it or over its start: no tail */
     bool braked;        /* an effort that ended before had its peak within it */
     double te_s, vte_l; /* from its start to end_ns */
+    double leak_l_s;    /* that was taken as there */
     double q_end_l_s;   /* flow out over the last 50 ms, less leak */
     double r_end_cmh2o_s_l, r_end_sd; /* R above; NAN: too short or too even to tell */
     enum reason why_tail; /* WHY_NONE: the four below hold */

@@ -16,7 +16,7 @@ static const struct pattern_param params[] = {
      "readers disagree, 0.5 to 1.5, for without a hold the estimate is a lower bound.", "common practice, no source"},
     {"sure_pressure_cmh2o", "cm[H2O]", 1.5, 0.5, 10, "... which the estimate less one standard deviation has to pass to be definite.",
      "common practice, no source"},
-    {"leak_pct", "%", 30, 0, 60, "Leak over which it is not judged.", "common practice, no source"},
+    {"leak_pct", "%", 60, 0, 80, "Leak over which it is not judged.", "common practice, no source"},
     {0},
 };
 
@@ -36,6 +36,9 @@ static const struct pattern_evidence evidence[] = {
 #define PUSHED    2.0 /* a second compartment keeps up to so many times the flow of the tail's line */
 #define BRAKED    4.0 /* an effort within it holds flow back for a while, which then comes later */
 #define ENOUGH_CMH2O 1.5 /* flow alone tells: the drive is not asked */
+#define PULLS_S 0.1   /* the last of it, while the effort pulls */
+#define LEAK_LARGE_PCT 30.0
+#define LEAK_WRONG 0.3
 #define SHORT_TAUS 1.0 /* of the tracked mechanics */
 #define R_ASSUMED 10.0 /* cmH2O s/L: a tube and an ordinary lung; an infant's is larger as its flow is smaller */
 
@@ -91,6 +94,18 @@ static bool pushed(const struct expiration *x)
     return x->q_end_l_s > (x->braked ? BRAKED : PUSHED) * x->q0_l_s * exp(-x->te_s / x->tau_s);
 }
 
+/* Expired flow at the end. Of a leak so much may be wrong; an effort that triggers the next breath and was not found by itself
+ * has pulled at it: the tail's line tells what flowed before. */
+static double flow_at_end(const struct pattern_window *w, const struct expiration *x)
+{
+    const struct breath_row *next = w->own + 1 < w->n ? w->at[w->own + 1].row : NULL;
+    double q = x->q_end_l_s;
+    if (!x->cut && next && next->initiation == INIT_PATIENT && next->t0_ns == w->at[w->own].row->t2_ns && !isnan(x->tau_s) &&
+        !x->braked)
+        q = fmax(q, x->q0_l_s * exp(-(x->te_s - PULLS_S * w->time_scale) / x->tau_s));
+    return w->at[w->own].row->v[COL_leak_pct] > LEAK_LARGE_PCT ? q - LEAK_WRONG * fabs(x->leak_l_s) : q;
+}
+
 static void judge(const struct pattern_window *w, const double *p, struct pattern_verdict *out)
 {
     const struct pattern_breath *b = &w->at[w->own];
@@ -98,24 +113,25 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     out->unjudged = expiration_unfit(b, p[LEAK]);
     if (out->unjudged != WHY_NONE)
         return;
-    if (!(x->q_end_l_s > p[FLOW] * w->flow_scale))
+    const double q = flow_at_end(w, x);
+    if (!(q > p[FLOW] * w->flow_scale))
         return;
     if (pushed(x) || (b->row->autopeep_basis != AUTOPEEP_HOLD && expiratory_effort_shape(b, w->time_scale))) {
         out->unjudged = WHY_effort_suspected;
         return;
     }
-    struct estimate e = estimate(w, b, x->q_end_l_s);
+    struct estimate e = estimate(w, b, q);
     if (!(e.cmh2o > p[PRESSURE]))
         return;
     if (x->cut && e.cmh2o > x->effort_cmh2o) { /* no effort turns flow against more than it is: it began later */
         out->unjudged = WHY_effort_suspected;
         return;
     }
-    bool sure = e.sure && x->q_end_l_s > p[SURE_FLOW] * w->flow_scale && e.cmh2o - e.sd > p[SURE_PRESSURE] &&
+    bool sure = e.sure && fmin(q, x->q_end_l_s) > p[SURE_FLOW] * w->flow_scale && e.cmh2o - e.sd > p[SURE_PRESSURE] &&
                 !(b->row->v[COL_leak_pct] > 10);
     out->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
     out->at_ns = x->end_ns;
-    evidence_number(out, "flow_l_s", x->q_end_l_s, 3);
+    evidence_number(out, "flow_l_s", q, 3);
     evidence_number(out, "pressure_cmh2o", e.cmh2o, 2);
     evidence_number(out, "sd_cmh2o", e.sd, 2);
     evidence_word(out, "basis", e.basis);
