@@ -98,10 +98,9 @@ static bool pushed(const struct expiration *x)
  * has pulled at it: the tail's line tells what flowed before. */
 static double flow_at_end(const struct pattern_window *w, const struct expiration *x)
 {
-    const struct breath_row *next = w->own + 1 < w->n ? w->at[w->own + 1].row : NULL;
+    const bool assisted = w->at[w->own].row->initiation == INIT_PATIENT; /* the next breath's is not known yet */
     double q = x->q_end_l_s;
-    if (!x->cut && next && next->initiation == INIT_PATIENT && next->t0_ns == w->at[w->own].row->t2_ns && !isnan(x->tau_s) &&
-        !x->braked)
+    if (assisted && !x->cut && !isnan(x->tau_s) && !x->braked)
         q = fmax(q, x->q0_l_s * exp(-(x->te_s - PULLS_S * w->time_scale) / x->tau_s));
     return w->at[w->own].row->v[COL_leak_pct] > LEAK_LARGE_PCT ? q - LEAK_WRONG * fabs(x->leak_l_s) : q;
 }
