@@ -15,10 +15,11 @@ from scipy import integrate, optimize
 simulator = sys.argv[1]
 faults, judged = [], 0
 DEFAULTS = dict(c=50, ri=10, re=12, c2=0, ri2=30, re2=40, k1=0, k2=0, width=0, mid=15, relax_e=0, relax_s=1, efl_s=0,
-                efl_ml=0, airway=0)
+                efl_ml=0, efl_power=1, efl_ref=500, airway=0)
 KEYS = dict(c="c_ml_cmh2o", ri="ri_cmh2o_s_l", re="re_cmh2o_s_l", c2="c2_ml_cmh2o", ri2="ri2_cmh2o_s_l",
             re2="re2_cmh2o_s_l", k1="tube_k1", k2="tube_k2", width="curve_width_cmh2o", mid="curve_mid_cmh2o",
-            relax_e="relax_e_cmh2o_l", relax_s="relax_s", efl_s="efl_s", efl_ml="efl_ml", airway="airway_ml_cmh2o")
+            relax_e="relax_e_cmh2o_l", relax_s="relax_s", efl_s="efl_s", efl_ml="efl_ml",
+            efl_power="efl_power", efl_ref="efl_ref_ml", airway="airway_ml_cmh2o")
 
 
 class Lung:
@@ -49,7 +50,9 @@ class Lung:
             d = x - self.recoil(c, v) + pull
             q = d / (ri if d > 0 else re)
             if self.efl_s:
-                q = max(q, -max(0.0, v - self.efl_ml / 1000 * c / self.all) / self.efl_s)
+                above = max(0.0, v - self.efl_ml / 1000 * c / self.all)
+                rel = max(above / (self.efl_ref / 1000 * c / self.all), 1e-3)
+                q = max(q, -above / self.efl_s * rel ** (self.efl_power - 1))
             out.append(q)
         return out
 
@@ -133,6 +136,8 @@ LUNGS = {
     "curved": dict(c=60, width=6, mid=14),
     "relaxing": dict(c=50, relax_e=8, relax_s=0.7),
     "limited behind a tube": dict(c=60, ri=12, re=12, efl_s=1.6, efl_ml=200, k1=3, k2=8),
+    "limited by a cap": dict(c=60, ri=12, re=12, efl_s=1.8, efl_ml=250, efl_power=0.5, efl_ref=600),
+    "limited, scooped": dict(c=60, ri=12, re=12, efl_s=1.8, efl_ml=250, efl_power=2, efl_ref=600),
     "all at once": dict(c=40, ri=8, re=10, c2=30, ri2=30, re2=45, k1=3, k2=8, width=8, mid=12, relax_e=5, relax_s=1.5,
                         efl_s=1.5, efl_ml=150),
 }
