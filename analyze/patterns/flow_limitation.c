@@ -21,7 +21,7 @@ enum param { RATIO, DROP, DROP_MARGIN, TAU, YIELD, MEETS, MEETS_LEAST, BREATHS, 
 #define YIELD_SURE  0.1
 #define YIELD_SPIKE 0.015 /* secretions tremble, and a spike of theirs has nothing to do with the valve */
 #define YIELD_HINT  0.01
-#define MEETS_HINT  1.8
+#define MEETS_HINT  2.1 /* a little under what a fit is refused for */
 #define FROM_START  0.95  /* peak over the line: limited flow is the line's from the start, free flow waits for the valve */
 #define BREATHS_SURE 8
 #define WINDOW      (2 * PATTERN_REACH + 1)
