@@ -111,7 +111,8 @@ static int confidence(enum pattern_id p, const struct bench *b, const char *name
 static struct bench trapped(double q) {
     return usual((struct expiration){.q_end_l_s = q, .r_end_cmh2o_s_l = 10, .r_end_sd = 0.2, .e_cmh2o_l = E, .e_sd_ln = 0.05,
                                      .e_measured = true, .re_cmh2o_s_l = (double)NAN, .k2 = (double)NAN, .te_s = 1, .tau_s = 0.6,
-                                     .q0_l_s = 1.5, .effort_cmh2o = (double)NAN, .end_ns = INT64_C(2000000000)});
+                                     .q0_l_s = 1.5, .effort_cmh2o = (double)NAN, .end_ns = INT64_C(2000000000),
+                                     .ri_cmh2o_s_l = (double)NAN, .out.drive_cmh2o = (double)NAN});
 }
 
 static void trapped_either_side(void **state) {
@@ -172,6 +173,43 @@ static void trapped_alike(void **state) {
     b = trapped(0.2);
     b.row.autopeep_basis = AUTOPEEP_HOLD; /* a hold that shows nothing trapped wins */
     b.row.v[COL_autopeep_cmh2o] = 0.3;
+    assert_int_equal(confidence(IE, &b, NULL, 0), CONF_NONE);
+}
+
+/* What flow alone says too little of. */
+static void trapped_by_line(void **state) {
+    (void)state;
+    /* 12 cmH2O at the end of inspiration, 0.2 L/s of inspired flow over 10: 10 exp(-1/0.6) = 1.89 are left of it */
+    struct bench b = trapped(0.08);
+    b.exp.out = (struct outflow){.drive_cmh2o = 12, .q_in_l_s = 0.2};
+    b.exp.ri_cmh2o_s_l = 10;
+    assert_int_equal(confidence(IE, &b, "incomplete_exhalation.pressure_cmh2o", 1.85), CONF_POSSIBLE);
+    assert_int_equal(confidence(IE, &b, "incomplete_exhalation.pressure_cmh2o", 1.93), CONF_NONE);
+    b.exp.why_tail = WHY_below_resolution; /* no line: 0.8 by flow */
+    assert_int_equal(confidence(IE, &b, NULL, 0), CONF_NONE);
+    /* an effort that was not found has pulled flow down, in a breath of the patient's: 1.5 exp(-0.9/0.6) = 0.33 L/s before */
+    b = trapped(0.02);
+    assert_int_equal(confidence(IE, &b, NULL, 0), CONF_NONE);
+    b.row.initiation = INIT_PATIENT;
+    assert_int_equal(confidence(IE, &b, NULL, 0), CONF_POSSIBLE);
+    b.exp.cut = true; /* it was found, and flow ends before it */
+    assert_int_equal(confidence(IE, &b, NULL, 0), CONF_NONE);
+    /* no tail: at the end of so short an expiration flow is high by itself (Re/E is 0.6 s), in a longer one it is pushed */
+    b = trapped(0.3);
+    b.exp.cut = true;
+    b.exp.effort_cmh2o = 8;
+    b.exp.tau_s = (double)NAN;
+    b.exp.re_cmh2o_s_l = 12;
+    b.exp.te_s = 0.5;
+    assert_int_not_equal(confidence(IE, &b, NULL, 0), CONF_NONE);
+    b.exp.te_s = 0.7;
+    assert_int_equal(verdict(IE, &b, NULL, 0).unjudged, WHY_effort_suspected);
+    /* a large leak may be a third less: 0.2 less 0.3 of 0.6 L/s */
+    b = trapped(0.2);
+    b.row.v[COL_leak_pct] = 40;
+    b.exp.leak_l_s = 0.2;
+    assert_int_not_equal(confidence(IE, &b, NULL, 0), CONF_NONE);
+    b.exp.leak_l_s = 0.6;
     assert_int_equal(confidence(IE, &b, NULL, 0), CONF_NONE);
 }
 
@@ -255,6 +293,7 @@ static void tables_are_whole(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(closed_form),         cmocka_unit_test(trapped_either_side), cmocka_unit_test(trapped_alike),
+        cmocka_unit_test(trapped_by_line),
         cmocka_unit_test(limited_either_side), cmocka_unit_test(limited_alike),       cmocka_unit_test(tables_are_whole),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
