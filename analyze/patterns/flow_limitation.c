@@ -115,7 +115,7 @@ static struct signs signs_of(const struct pattern_window *w, int half, double le
 bool flow_limitation_suspected(const struct pattern_window *w, const double *p)
 {
     struct signs s = signs_of(w, (int)p[BREATHS] / 2, p[LEAK]);
-    const double passive = p[DROP] * (1 - exp(-DROP_S / s.tau_s)) + p[DROP_MARGIN];
+    const double passive = drop_least(s.tau_s, p[DROP], p[DROP_MARGIN]);
     return s.yield > YIELD_HINT || (s.meets > MEETS_HINT && s.ratio > FROM_START) || (s.ratio > p[RATIO] && s.drop > passive);
 }
 
@@ -130,7 +130,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
         out->unjudged = WHY_few_breaths;
         return;
     }
-    double passive = p[DROP] * (1 - exp(-DROP_S / s.tau_s)) + p[DROP_MARGIN];
+    double passive = drop_least(s.tau_s, p[DROP], p[DROP_MARGIN]);
     const bool hindered = !(s.meets <= p[MEETS_LEAST]);
     const bool yields = hindered && s.yield > p[YIELD];
     const bool stands = s.meets > p[MEETS] && s.ratio > FROM_START;
