@@ -35,6 +35,8 @@ struct pending_row {
     struct overshoot over;
     struct beat beat;
     struct drive_facts drive;
+    uint8_t alike; /* enum alike, bits: findings that it lies in */
+    double hr_per_min; /* the heart's, with ALIKE_HEART */
     bool dropped; /* within a disconnection, suction, ...: not a breath */
 };
 

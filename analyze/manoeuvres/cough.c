@@ -1,0 +1,86 @@
+#include "analyze/manoeuvres/cough.h"
+
+#include "analyze/breath/extreme.h"
+
+#include <math.h>
+
+#define DEPTH_CMH2O 10.0
+#define FALL_S      0.2
+#define GONE_S      0.25
+#define GONE_SHARE  0.6
+#define FLOW_L_S    0.15
+#define APART_NS    (3 * NS_PER_S / 2)
+
+/* The deepest point k: how far below the higher of what stood within reach before it and of what comes back after it. */
+static bool spike_at(const struct effort_curve *c, int k, int before, int after, int *a, int *b)
+{
+    int high = k;
+    for (int i = k; i >= 0 && i >= k - before; i--)
+        if (c->p[i] > c->p[high])
+            high = i;
+    const double depth = c->p[high] - c->p[k];
+    if (depth < DEPTH_CMH2O)
+        return false;
+    int i = k;
+    while (i < c->n && i <= k + after && c->p[i] - c->p[k] < GONE_SHARE * depth)
+        i++;
+    *a = high;
+    *b = i;
+    return i < c->n && i <= k + after;
+}
+
+int cough_spikes(const struct effort_curve *c, int64_t from_ns, int64_t to_ns, double flow_scale, struct cough_spike out[COUGH_SPIKES])
+{
+    const int before = (int)(FALL_S * c->pace / c->step_s + 0.5), after = (int)(GONE_S * c->pace / c->step_s + 0.5);
+    int n = 0;
+    for (int k = before; k + 1 < c->n && n < COUGH_SPIKES; k++) {
+        /* Few points pass the first question. */
+        if (c->p[k - before] - c->p[k] < 0.5 * DEPTH_CMH2O || c->p[k] > c->p[k - 1] || c->p[k] > c->p[k + 1])
+            continue;
+        const int64_t at = c->from_ns + (int64_t)(k * c->step_s * 1e9);
+        int a, b;
+        if (at < from_ns || at >= to_ns || !spike_at(c, k, before, after, &a, &b))
+            continue;
+        double out_most = c->q[k];
+        for (int i = a; i <= b; i++)
+            out_most = smaller(out_most, c->q[i]);
+        if (c->q[a] - out_most < FLOW_L_S * flow_scale)
+            continue;
+        out[n++] = (struct cough_spike){.from_ns = c->from_ns + (int64_t)(a * c->step_s * 1e9),
+                                        .to_ns = c->from_ns + (int64_t)(b * c->step_s * 1e9),
+                                        .depth_cmh2o = c->p[a] - c->p[k], .flow_l_s = c->q[a] - out_most};
+        k = b;
+    }
+    return n;
+}
+
+static bool tell(struct cough *s, struct event *out)
+{
+    const bool told = s->open;
+    if (told) {
+        *out = (struct event){.start_ns = s->start_ns, .end_ns = s->end_ns, .id = EVENT_cough, .n_values = 3,
+                              .confidence = s->peaks >= 2 ? CONF_DEFINITE : CONF_POSSIBLE};
+        out->values[0] = (struct event_value){.key = "peaks", .number = s->peaks, .decimals = 0};
+        out->values[1] = (struct event_value){.key = "push_cmh2o", .number = s->depth_cmh2o, .decimals = 1};
+        out->values[2] = (struct event_value){.key = "flow_l_min", .number = 60 * s->flow_l_s, .decimals = 1};
+    }
+    s->open = false;
+    return told;
+}
+
+bool cough_spike(struct cough *s, const struct cough_spike *x, struct event *out)
+{
+    const bool told = s->open && x->from_ns - s->end_ns > APART_NS && tell(s, out);
+    if (!s->open)
+        *s = (struct cough){.open = true, .start_ns = x->from_ns};
+    s->end_ns = x->to_ns;
+    s->peaks++;
+    s->depth_cmh2o = larger(s->depth_cmh2o, x->depth_cmh2o);
+    s->flow_l_s = larger(s->flow_l_s, x->flow_l_s);
+    return told;
+}
+
+bool cough_until(struct cough *s, int64_t now_ns, struct event *out)
+{
+    return s->open && (now_ns == INT64_MAX || now_ns - s->end_ns > APART_NS) && tell(s, out);
+}

@@ -1,0 +1,33 @@
+/* Cough: outward spikes, one to some in a row. A spike is a fall of muscle pressure by 10 cmH2O and more that comes within 0.2 s and
+ * is gone within 0.25 s more (effort.h has the curve; in it the lung's own recoil, by which expiration begins just as fast, is
+ * taken out), while flow goes outwards by at least 0.15 L/s, by the patient's size. Expiratory muscles that
+ * work with each breath push longer. Spikes within 1.5 s of each other are one cough: two or more are definite. Common practice, no
+ * source. */
+#ifndef TIDEMARK_ANALYZE_COUGH_H
+#define TIDEMARK_ANALYZE_COUGH_H
+
+#include "analyze/mechanics/effort.h"
+
+#define COUGH_SPIKES 16
+
+struct cough_spike {
+    int64_t from_ns, to_ns;
+    double depth_cmh2o, flow_l_s; /* flow: how much further outwards than before */
+};
+
+/* Spikes of the curve (before the valves are bridged: one may lie there) whose deepest point lies in [from, to). Returns how many. */
+int cough_spikes(const struct effort_curve *c, int64_t from_ns, int64_t to_ns, double flow_scale, struct cough_spike out[COUGH_SPIKES]);
+
+struct cough {
+    bool open;
+    int64_t start_ns, end_ns;
+    int peaks;
+    double depth_cmh2o, flow_l_s;
+};
+
+/* A spike. True: it belongs to no earlier one, and *out tells of that. */
+bool cough_spike(struct cough *s, const struct cough_spike *x, struct event *out);
+/* Nothing more until now_ns (INT64_MAX: the samples break off). */
+bool cough_until(struct cough *s, int64_t now_ns, struct event *out);
+
+#endif
