@@ -11,15 +11,17 @@
 #define GUARD_S      0.2  /* before the next breath: the effort that starts it */
 #define LEAST_S      0.3
 #define LEAST_L_S    0.006
-#define SCORE        0.5
+#define SCORE        0.45
 #define GOES_ON      0.35
 #define SURE         0.7
 #define MISSES       2
 #define LAGS         160
 #define SHORTEST     4    /* quiet parts, at least */
+#define WIDE         3    /* steps of a mean: what trembles faster is no heart */
+#define SECOND       0.15
+#define BEATS_APART  0.55 /* of a part, where no second beat can be compared */
 #define PART_LEAST   6    /* points of one */
 #define LEAST_PAIRS  8.0
-#define LEAST_LAGS   3
 #define FIRST_SHARE  0.85 /* multiples of the period score alike: the shortest that does is it */
 
 void cardiac_init(struct cardiac *c)
@@ -82,6 +84,7 @@ static void differ(float *x, const struct parts *p)
 /* The quiet parts that are still kept. False: too few. */
 static bool gather(struct cardiac *c, const struct ring *r, uint64_t step, uint64_t least, struct parts *p)
 {
+    const uint64_t wide = WIDE * step;
     uint64_t oldest = c->n > CARDIAC_QUIETS ? c->n - CARDIAC_QUIETS : 0, first = ring_first(r), start = 0;
     int used = 0;
     p->n = 0;
@@ -93,8 +96,8 @@ static bool gather(struct cardiac *c, const struct ring *r, uint64_t step, uint6
             start = from;
         uint64_t place = (from - start) / step, i = start + place * step;
         int n = 0;
-        for (; i + step <= to && used + n < CARDIAC_POINTS; i += step, n++)
-            c->x[used + n] = (float)ring_q_mean(r, i, i + step);
+        for (; i + wide <= to && used + n < CARDIAC_POINTS; i += step, n++)
+            c->x[used + n] = (float)ring_q_mean(r, i, i + wide);
         if (n < PART_LEAST)
             continue;
         level(c->x + used, n);
@@ -133,23 +136,35 @@ static double between(const double cor[LAGS], double lag)
     return k + 1 < LAGS ? cor[k] + (lag - k) * (cor[k + 1] - cor[k]) : (double)NAN;
 }
 
-static double score_of(const double cor[LAGS], double period)
+/* Half of what the correlation is higher at one lag than at another, as a share of that at none; NAN: not known. */
+static double contrast(const double cor[LAGS], double high, double low)
 {
-    double high = 0, low = 0;
-    int highs = 0, lows = 0;
-    for (double lag = period; lag < LAGS - 1; lag += period) {
-        double h = between(cor, lag), l = between(cor, lag - 0.5 * period);
-        if (!isnan(h))
-            high += h, highs++;
-        if (!isnan(l))
-            low += l, lows++;
-    }
-    return highs >= 1 && lows >= 1 && highs + lows >= LEAST_LAGS ? 0.5 * (high / highs - low / lows) / cor[0] : -1;
+    return 0.5 * (between(cor, high) - between(cor, low)) / cor[0];
+}
+
+/* The next beat has to look like this one, and the one after it to some degree: rates wander. Where that one lies in no part, the
+ * first has to come early in it: what a bend leaves of a part looks like a wave and a half. */
+static double score_of(const double cor[LAGS], double period, int longest)
+{
+    const double first = contrast(cor, period, 0.5 * period), second = contrast(cor, 2 * period, 1.5 * period);
+    if (isnan(first))
+        return -1;
+    if (isnan(second))
+        return period < BEATS_APART * longest ? first : -1;
+    return second < SECOND ? -1 : first;
 }
 
 struct found {
     double score, period_s, flow_l_s;
 };
+
+static int longest_part(const struct parts *p)
+{
+    int most = 0;
+    for (int k = 0; k < p->n; k++)
+        most = p->len[k] > most ? p->len[k] : most;
+    return most;
+}
 
 static struct found look(struct cardiac *c, const struct ring *r, const struct noise *z, const struct breath_scale *scale, bool infant)
 {
@@ -160,14 +175,14 @@ static struct found look(struct cardiac *c, const struct ring *r, const struct n
     struct parts parts;
     if (!gather(c, r, step, ring_count(r, LEAST_S * scale->time), &parts))
         return best;
-    const double noise2 = z->q_sd_l_s * z->q_sd_l_s / (double)step, shortest = infant ? 0.25 : 0.33, longest = infant ? 1.0 : 1.5;
+    const double noise2 = z->q_sd_l_s * z->q_sd_l_s / (double)(WIDE * step), shortest = infant ? 0.25 : 0.33, longest = infant ? 1.0 : 1.5;
     correlate(c, &parts, noise2, cor);
     if (!(cor[0] > 0.5 * noise2))
         return best;
     double score[256], factor = 1.015;
     int m = 0;
     for (double t = shortest; t < longest && m < 256; t *= factor, m++) {
-        score[m] = score_of(cor, t / step_s);
+        score[m] = score_of(cor, t / step_s, longest_part(&parts));
         if (score[m] > best.score)
             best.score = score[m];
     }

@@ -3,7 +3,7 @@
 #include "analyze/breath/extreme.h"
 
 #define LEAST_CMH2O 0.1
-#define NOISES      4.0
+#define NOISES      1.5
 #define LIMB        5.0
 #define LIMBS       3.0
 #define TOGETHER    0.2
@@ -28,11 +28,12 @@ static bool shows(const struct ripple *p, const struct ripple *q, const struct r
 {
     if (p->n == 0 || q->n == 0 || p->hz > MOST_HZ || p->gain < GAIN_LEAST)
         return false;
-    if (p->rms < larger(LEAST_CMH2O * p->gain, NOISES * p->noise))
+    const double more = ripple_excess(p, 0);
+    if (more < LEAST_CMH2O * p->gain || p->rms < NOISES * p->noise)
         return false;
-    const double flow = sqrt(larger(q->rms * q->rms - q->noise * q->noise, 0));
-    const bool same_way = ripple_together(p, q) > TOGETHER, more = p->rms > LIMBS * LIMB / flow_scale * flow;
-    return (same_way || more) && (in->n == 0 || in->rms > IN_SHARE * p->rms);
+    const double flow = ripple_excess(q, 0);
+    const bool same_way = ripple_together(p, q) > TOGETHER, stands_alone = more > LIMBS * LIMB / flow_scale * flow;
+    return (same_way || stands_alone) && (in->n == 0 || ripple_excess(in, 0) > IN_SHARE * more);
 }
 
 bool condensate_breath(struct condensate *s, const struct seg_breath *b, const struct ripple *p, const struct ripple *q,
@@ -43,7 +44,7 @@ bool condensate_breath(struct condensate *s, const struct seg_breath *b, const s
     double v[EPISODE_MEASURES] = {0};
     if (hit) {
         v[0] = p->hz;
-        v[1] = p->rms / p->gain;
+        v[1] = ripple_excess(p, 0) / p->gain;
     }
     return event_of(episode_breath(&s->episode, &rule, b->t0_ns, b->t2_ns, hit, v, &e), &e, out);
 }

@@ -1,5 +1,7 @@
 #include "analyze/manoeuvres/ripple.h"
 
+#include "analyze/breath/extreme.h"
+
 #define STEP_S   0.0167
 #define BACK_S   0.05
 #define LEAST    10 /* points */
@@ -25,6 +27,7 @@ static void settle(struct ripple *x, double step_s)
         crossings += k > 0 && (x->y[k] > 0) != (x->y[k - 1] > 0);
     }
     x->rms = sqrt(ss / (n - 2));
+    x->crossings = crossings;
     x->hz = 0.5 * crossings / (step_s * (n - 1));
 }
 
@@ -47,6 +50,12 @@ void ripple_read(const struct ring *r, const struct noise *z, enum ripple_channe
     const double pi = 3.14159265358979323846, half = pi * out->hz * step_s;
     out->noise = (c == RIPPLE_FLOW ? z->q_sd_l_s : z->p_sd_cmh2o) * sqrt(1.5 / (double)step);
     out->gain = (1 - cos(2 * pi * out->hz * back * step_s)) * (half > 0 ? sin(half) / half : 1);
+}
+
+double ripple_excess(const struct ripple *x, double least)
+{
+    const double floor = larger(x->noise, least);
+    return x->n > 0 && x->rms > floor ? sqrt(x->rms * x->rms - floor * floor) : 0;
 }
 
 double ripple_together(const struct ripple *a, const struct ripple *b)

@@ -18,13 +18,17 @@ struct ripple {
     int n;          /* points read; 0: the stretch is too short, and all else is unset */
     double rms;     /* of y, in the channel's unit */
     double noise;   /* what white noise of the sensor alone would make of it */
-    double hz;      /* half of y's crossings a second */
+    int crossings;  /* of y through 0 */
+    double hz;      /* half of them a second */
     double gain;    /* of a sine of that frequency: rms / gain is its own */
     float y[RIPPLE_POINTS];
 };
 
 /* Samples [from, to) of the ring; at most the first 3 s of them. */
 void ripple_read(const struct ring *r, const struct noise *z, enum ripple_channel c, uint64_t from, uint64_t to, struct ripple *out);
+
+/* rms of what is more than noise: the sensor's, or `least` where that is more; 0: none. */
+double ripple_excess(const struct ripple *x, double least);
 
 /* Correlation of two ripples of the same stretch, -1 to 1; 0: too few points. */
 double ripple_together(const struct ripple *a, const struct ripple *b);

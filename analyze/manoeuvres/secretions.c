@@ -3,8 +3,8 @@
 #include "analyze/breath/extreme.h"
 
 #define LEAST_L_S   0.012
-#define NOISES      4.0
-#define SLOWS       2.0
+#define NOISES      1.5
+#define CROSSINGS   5
 #define LEAST_HZ    3.5
 #define MOST_HZ     18.0
 #define GAIN_LEAST  0.4
@@ -29,11 +29,11 @@ bool secretions_breath(struct secretions *s, const struct seg_breath *b, const s
     double v[EPISODE_MEASURES] = {0};
     bool hit = false;
     if (fast->n > 0) {
-        const double floor = larger(NOISES * fast->noise, slow->n > 0 ? SLOWS * slow->rms : 0);
-        hit = fast->hz > LEAST_HZ && fast->hz < MOST_HZ && fast->gain > GAIN_LEAST && fast->rms > floor &&
-              fast->rms > LEAST_L_S * flow_scale * fast->gain;
+        const double still = slow->n > 0 ? slow->rms : 0, more = ripple_excess(fast, still);
+        hit = fast->hz > LEAST_HZ && fast->hz < MOST_HZ && fast->crossings >= CROSSINGS && fast->gain > GAIN_LEAST &&
+              fast->rms > NOISES * larger(fast->noise, still) && more > LEAST_L_S * flow_scale * fast->gain;
         v[0] = fast->hz;
-        v[1] = fast->rms / fast->gain;
+        v[1] = more / fast->gain;
     }
     return event_of(episode_breath(&s->episode, &rule, b->t0_ns, b->t2_ns, hit, v, &e), &e, out);
 }

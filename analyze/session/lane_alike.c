@@ -14,10 +14,11 @@
 #define INTO_S       0.3  /* an inflation's own rise */
 #define AFTER_COUGH_NS NS_PER_S
 
-void lane_alike_init(struct alike_watch *a)
+void lane_alike_init(struct alike_watch *a, double flow_scale)
 {
     cardiac_init(&a->cardiac);
     hiccup_init(&a->hiccup);
+    a->cough.flow_scale = flow_scale;
 }
 
 /* With gas that the sensor does not see nothing that counts volume holds. */
@@ -84,7 +85,7 @@ static void secretions(struct lane *l, const struct seg_breath *b, uint64_t late
     const uint64_t from = b->i1 + ring_count(l->ring, TURN_S), until = fast_until(l->ring, b, from, l->scale.flow);
     ripple_read(l->ring, &l->noise, RIPPLE_FLOW, from, until, &a->a);
     a->b.n = 0;
-    if (a->a.n > 0 && a->a.rms > 4 * a->a.noise)
+    if (a->a.n > 0 && a->a.rms > 1.4 * a->a.noise)
         ripple_read(l->ring, &l->noise, RIPPLE_FLOW, until, late_to, &a->b);
     if (secretions_breath(&a->secretions, b, &a->a, &a->b, l->scale.flow, &e))
         lane_event(l, &e);
@@ -99,7 +100,7 @@ static void condensate(struct lane *l, const struct seg_breath *b, uint64_t late
     const uint64_t late = b->i1 + (uint64_t)(LATE_SHARE * (double)(b->i2 - b->i1));
     ripple_read(l->ring, &l->noise, RIPPLE_PRESSURE, late, late_to, &a->a);
     a->b.n = a->c.n = 0;
-    if (a->a.n > 0 && a->a.rms > 4 * a->a.noise) { /* most breaths are still */
+    if (a->a.n > 0 && a->a.rms > 1.4 * a->a.noise) { /* most breaths are still */
         ripple_read(l->ring, &l->noise, RIPPLE_FLOW, late, late_to, &a->b);
         ripple_read(l->ring, &l->noise, RIPPLE_PRESSURE, b->i0 + ring_count(l->ring, INTO_S * l->scale.time),
                     b->i1 > ring_count(l->ring, 0.05) ? b->i1 - ring_count(l->ring, 0.05) : 0, &a->c);
