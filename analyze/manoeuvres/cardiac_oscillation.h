@@ -12,7 +12,7 @@
 #define TIDEMARK_ANALYZE_CARDIAC_OSCILLATION_H
 
 #include "analyze/breath/noise.h"
-#include "analyze/breath/seg.h"
+#include "analyze/mechanics/effort.h"
 
 #define CARDIAC_QUIETS 64
 #define CARDIAC_POINTS 1536
@@ -25,17 +25,27 @@ struct cardiac {
     int64_t looked_ns;
     bool open;
     int misses;
+    double last_hr;   /* of the look before, while none is open; 0: none */
+    int64_t first_ns; /* since when that one looked */
     int64_t start_ns, end_ns;
     double sum_hr, sum_flow, sum_score;
-    int hits;
+    int hits, rates;  /* rates: of those, looks whose period is true */
+    bool rate_known;
     double hr_per_min, flow_l_s; /* of the last look that found it: while open; flow from peak to peak */
     float x[CARDIAC_POINTS];
 };
 
 void cardiac_init(struct cardiac *c);
+/* When muscles were at work: efforts in order of their peaks; and where the breath's expiration was left, or its t2. */
+struct cardiac_efforts {
+    const struct effort *effort;
+    int n;
+    int64_t departed_ns;
+};
+
 /* A breath; a_heart_l_s: amplitude of what ripples late in expirations. True: *out tells of an episode that has ended, or of ten
  * minutes of one. */
-bool cardiac_breath(struct cardiac *c, const struct ring *r, const struct noise *z, const struct seg_breath *b, double a_heart_l_s,
+bool cardiac_breath(struct cardiac *c, const struct ring *r, const struct noise *z, const struct seg_breath *b, const struct cardiac_efforts *w, double a_heart_l_s,
                     const struct breath_scale *scale, struct event *out);
 bool cardiac_cut(struct cardiac *c, struct event *out);
 

@@ -28,6 +28,19 @@ bool leak_breath(struct leak_watch *w, const struct breath_row *row, double net_
     return event_of(episode_breath(&w->episode, &rule, row->t0_ns, row->t2_ns, pct >= (w->episode.open ? CLOSE_PCT : OPEN_PCT), v, &e), &e, out);
 }
 
+bool leak_forget(struct leak_watch *w, int64_t from_ns, struct event *out)
+{
+    struct episode *e = &w->episode;
+    struct episode_end end;
+    if (!e->open || e->start_ns > from_ns - rule.least_ns) {
+        *e = (struct episode){.n = 0};
+        return false;
+    }
+    if (e->end_ns > from_ns)
+        e->end_ns = from_ns;
+    return event_of(episode_cut(e, &rule, &end), &end, out);
+}
+
 bool leak_cut(struct leak_watch *w, struct event *out)
 {
     struct episode_end e;

@@ -9,14 +9,14 @@
 #define ON         3   /* the step takes so many */
 #define LEAST_L_S  0.06
 #define MOST_L_S   0.18
-#define STEADY_L_S 0.02
+#define STEADY_L_S 0.03
 #define BEFORE_L_S 0.03 /* outwards: nothing of the kind was there yet */
 #define LEAST_NS   (60 * NS_PER_S)
 #define BACK       0.5
 #define MISSES     2
 
 struct level {
-    double out, end, vt, sd_out, sd_end;
+    double out, end, vt, sd_out;
 };
 
 static struct level level_of(const struct nebulisation *s, uint64_t from, int n)
@@ -34,10 +34,8 @@ static struct level level_of(const struct nebulisation *s, uint64_t from, int n)
     x.vt = order_median(vt, n);
     for (int k = 0; k < n; k++) {
         out[k] = fabs(out[k] - x.out);
-        end[k] = fabs(end[k] - x.end);
     }
     x.sd_out = 1.48 * order_median(out, n);
-    x.sd_end = 1.48 * order_median(end, n);
     return x;
 }
 
@@ -60,7 +58,7 @@ static void begin(struct nebulisation *s)
     struct level a = level_of(s, before, SIDE), b = level_of(s, after, SIDE);
     const double step = b.out - a.out, at_end = b.end - a.end;
     if (step < LEAST_L_S || step > MOST_L_S || at_end < 0.6 * step || at_end > 1.6 * step || b.out < LEAST_L_S || a.out > BEFORE_L_S ||
-        b.sd_out > STEADY_L_S || b.sd_end > STEADY_L_S)
+        b.sd_out > STEADY_L_S)
         return;
     uint64_t first = after;
     while (first > after - ON && s->last[(first - 1) % NEBULISATION_BREATHS].out_l_s > a.out + BACK * step)

@@ -1,6 +1,6 @@
 /* Nebulisation with gas that joins between sensor and patient: it flows out past the sensor and never in. Flow at the end of
  * expiration, and the balance of whole breaths, step outwards by 0.06 to 0.18 L/s within three breaths, and stand there (sd of
- * either under 0.02 L/s) for 8 breaths and 60 s: so soon that rows from its start can carry `added_flow`. It ends where the balance
+ * the balance under 0.03 L/s) for 8 breaths and 60 s: so soon that rows from its start can carry `added_flow`. It ends where the balance
  * is back by half. A sensor's zero that is moved looks alike: never definite. Gas that joins on the machine's side reads as breath
  * and can't be told; devices without gas of their own neither. Driving flows of 5 to 9 L/min: common practice, no source. */
 #ifndef TIDEMARK_ANALYZE_NEBULISATION_H

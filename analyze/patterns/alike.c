@@ -60,6 +60,6 @@ void alike_weigh(const struct pattern_window *w, enum pattern_id p, struct patte
     else if (b->alike & ALIKE_HEART && p == PATTERN_ineffective_effort && b->muscle->read &&
              number_of(v, "effort_cmh2o") < SURE_HEARTS * b->muscle->heart_cmh2o)
         at_most_possible(v, "heart");
-    if (b->alike & ALIKE_HEART && (small || p == PATTERN_trigger_delay))
+    if (b->alike & ALIKE_HEART && b->hr_per_min > 0 && (small || p == PATTERN_trigger_delay))
         evidence_number(v, "hr_per_min", b->hr_per_min, 0);
 }

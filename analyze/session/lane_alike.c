@@ -115,13 +115,15 @@ static void heart(struct lane *l, const struct seg_breath *b, struct pending_row
     struct cardiac *c = &l->alike.cardiac;
     struct event e;
     const bool was = c->open;
-    if (cardiac_breath(c, l->ring, &l->noise, b, l->heart_resid_l_s, &l->scale, &e))
+    const struct cardiac_efforts w = {.effort = l->pending.efforts, .n = l->pending.n_efforts,
+                                      .departed_ns = p->more.departure ? p->more.departure_ns : b->t2_ns};
+    if (cardiac_breath(c, l->ring, &l->noise, b, &w, l->heart_resid_l_s, &l->scale, &e))
         lane_event(l, &e);
     lasting(l, was, c->open, c->start_ns, p, ALIKE_HEART);
     for (uint64_t i = l->pending.tail; c->open && i > l->pending.head && pending_at(&l->pending, i - 1)->row.t2_ns > c->start_ns; i--) {
         if (pending_at(&l->pending, i - 1)->hr_per_min > 0)
             break;
-        pending_at(&l->pending, i - 1)->hr_per_min = c->hr_per_min;
+        pending_at(&l->pending, i - 1)->hr_per_min = c->rate_known ? c->hr_per_min : 0;
     }
 }
 
@@ -151,6 +153,13 @@ void lane_alike_breath(struct lane *l, const struct seg_breath *b, struct pendin
     balance(l, p);
 }
 
+void lane_alike_forget(struct lane *l, int64_t from_ns)
+{
+    struct event e;
+    if (leak_forget(&l->alike.leak, from_ns, &e))
+        lane_event(l, &e);
+}
+
 void lane_alike_curve(struct lane *l, const struct seg_breath *b)
 {
     struct cough_spike found[COUGH_SPIKES];
@@ -169,7 +178,10 @@ void lane_alike_effort(struct lane *l, struct effort *e)
 {
     struct event ev;
     struct pending *p = &l->pending;
+    const struct cough *k = &l->alike.cough;
     bool opened;
+    if (e->end_ns > k->start_ns && e->start_ns < k->end_ns + AFTER_COUGH_NS && k->end_ns > 0) /* a cough is let go as fast */
+        return;
     if (hiccup_effort(&l->alike.hiccup, e, l->infant ? 0.5 : 1, &opened, &ev))
         lane_event(l, &ev);
     for (int i = p->n_efforts - 1; opened && i >= 0 && p->efforts[i].start_ns >= l->alike.hiccup.start_ns; i--)

@@ -28,6 +28,8 @@ struct alike_watch {
 void lane_alike_init(struct alike_watch *a, double flow_scale);
 /* A breath that has closed, with its row; ordinary: complete, without gap or event. */
 void lane_alike_breath(struct lane *l, const struct seg_breath *b, struct pending_row *p, bool ordinary);
+/* A stretch without breaths began there, as is known now. */
+void lane_alike_forget(struct lane *l, int64_t from_ns);
 /* The curve of muscle pressure of breath b, valves not yet bridged; and an effort found in it. */
 void lane_alike_curve(struct lane *l, const struct seg_breath *b);
 void lane_alike_effort(struct lane *l, struct effort *e);

@@ -45,6 +45,7 @@ static void enter_stretch(struct lane *l, const struct stretch *s)
     /* What went in and out meanwhile is not known: no window reaches over it. */
     pending_unknown(&l->pending, s->from_ns);
     trend_restart(&l->trend, s->to_ns);
+    lane_alike_forget(l, s->from_ns);
 }
 
 /* A breath that closed after the stretch it began in. */
