@@ -28,7 +28,7 @@ bool leak_breath(struct leak_watch *w, const struct breath_row *row, double net_
     return event_of(episode_breath(&w->episode, &rule, row->t0_ns, row->t2_ns, pct >= (w->episode.open ? CLOSE_PCT : OPEN_PCT), v, &e), &e, out);
 }
 
-bool leak_forget(struct leak_watch *w, int64_t from_ns, struct event *out)
+bool leak_watch_forget(struct leak_watch *w, int64_t from_ns, struct event *out)
 {
     struct episode *e = &w->episode;
     struct episode_end end;

@@ -13,7 +13,7 @@ struct leak_watch {
 /* leak_pct: the row's, NAN: not known. net_l: what stayed away of this breath, vti_l: what it took in. */
 bool leak_breath(struct leak_watch *w, const struct breath_row *row, double net_l, struct event *out);
 /* Nothing that was counted since from_ns counts: a stretch without breaths began there, as is known now. */
-bool leak_forget(struct leak_watch *w, int64_t from_ns, struct event *out);
+bool leak_watch_forget(struct leak_watch *w, int64_t from_ns, struct event *out);
 bool leak_cut(struct leak_watch *w, struct event *out);
 
 #endif

@@ -156,7 +156,7 @@ void lane_alike_breath(struct lane *l, const struct seg_breath *b, struct pendin
 void lane_alike_forget(struct lane *l, int64_t from_ns)
 {
     struct event e;
-    if (leak_forget(&l->alike.leak, from_ns, &e))
+    if (leak_watch_forget(&l->alike.leak, from_ns, &e))
         lane_event(l, &e);
 }
 
