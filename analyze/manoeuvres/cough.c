@@ -11,6 +11,8 @@
 #define FLOW_L_S    0.15
 #define R_MOST      60.0 /* cmH2O s/L: where a limited lung's constants make more of a flow, no muscle did it */
 #define LONE_L_S    0.5  /* of a single spike: a gust */
+#define LONE_CMH2O  15.0
+#define INFLATING_L_S 0.1
 #define APART_NS    (3 * NS_PER_S / 2)
 
 /* The deepest point k: how far below the higher of what stood within reach before it and of what comes back after it. */
@@ -47,11 +49,14 @@ int cough_spikes(const struct effort_curve *c, int64_t from_ns, int64_t to_ns, d
         for (int i = a; i <= b; i++)
             out_most = smaller(out_most, c->q[i]);
         const double gust = c->q[a] - out_most;
-        if (gust < FLOW_L_S * flow_scale || c->p[a] - c->p[k] > R_MOST / flow_scale * gust)
+        const double depth = c->p[a] - c->p[k];
+        const bool inflating = c->q[k] > INFLATING_L_S * flow_scale;
+        if (!inflating && (gust < FLOW_L_S * flow_scale || depth > R_MOST / flow_scale * gust))
             continue;
         out[n++] = (struct cough_spike){.from_ns = c->from_ns + (int64_t)(a * c->step_s * 1e9),
                                         .to_ns = c->from_ns + (int64_t)(b * c->step_s * 1e9),
-                                        .depth_cmh2o = c->p[a] - c->p[k], .flow_l_s = gust};
+                                        .depth_cmh2o = depth, .flow_l_s = gust,
+                                        .strong = gust >= LONE_L_S * flow_scale || (inflating && depth >= LONE_CMH2O)};
         k = b;
     }
     return n;
@@ -59,7 +64,7 @@ int cough_spikes(const struct effort_curve *c, int64_t from_ns, int64_t to_ns, d
 
 static bool tell(struct cough *s, struct event *out)
 {
-    const bool told = s->open && (s->peaks >= 2 || s->flow_l_s >= LONE_L_S * s->flow_scale);
+    const bool told = s->open && (s->peaks >= 2 || s->strong);
     if (told) {
         *out = (struct event){.start_ns = s->start_ns, .end_ns = s->end_ns, .id = EVENT_cough, .n_values = 3,
                               .confidence = s->peaks >= 2 ? CONF_DEFINITE : CONF_POSSIBLE};
@@ -75,9 +80,10 @@ bool cough_spike(struct cough *s, const struct cough_spike *x, struct event *out
 {
     const bool told = s->open && x->from_ns - s->end_ns > APART_NS && tell(s, out);
     if (!s->open)
-        *s = (struct cough){.open = true, .start_ns = x->from_ns, .flow_scale = s->flow_scale};
+        *s = (struct cough){.open = true, .start_ns = x->from_ns};
     s->end_ns = x->to_ns;
     s->peaks++;
+    s->strong = s->strong || x->strong;
     s->depth_cmh2o = larger(s->depth_cmh2o, x->depth_cmh2o);
     s->flow_l_s = larger(s->flow_l_s, x->flow_l_s);
     return told;

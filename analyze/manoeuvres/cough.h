@@ -1,7 +1,9 @@
 /* Cough: outward spikes, one to some in a row. A spike is a fall of muscle pressure by 10 cmH2O and more that comes within 0.2 s and
  * is gone within 0.25 s more (effort.h has the curve; in it the lung's own recoil, by which expiration begins just as fast, is
- * taken out), while flow goes outwards by at least 0.15 L/s, by the patient's size. Expiratory muscles that
- * work with each breath push longer. Spikes within 1.5 s of each other are one cough: two or more are definite, a single one has to be a gust of 30 L/min. A fall of
+ * taken out), while flow goes outwards by at least 0.15 L/s, by the patient's size, or the machine still
+ * delivers, so that airway pressure rises by as much. Expiratory muscles that
+ * work with each breath push longer. Spikes within 1.5 s of each other are one cough: two or more are definite, a single one has to be a gust of 30 L/min or
+ * 15 cmH2O against an inflation. A fall of
  * which a resistance of 60 cmH2O s/L would make less than that is the model's (limited flow). Common practice, no
  * source. */
 #ifndef TIDEMARK_ANALYZE_COUGH_H
@@ -14,6 +16,7 @@
 struct cough_spike {
     int64_t from_ns, to_ns;
     double depth_cmh2o, flow_l_s; /* flow: how much further outwards than before */
+    bool strong;                  /* enough for a cough by itself */
 };
 
 /* Spikes of the curve (before the valves are bridged: one may lie there) whose deepest point lies in [from, to). Returns how many. */
@@ -24,7 +27,7 @@ struct cough {
     int64_t start_ns, end_ns;
     int peaks;
     double depth_cmh2o, flow_l_s;
-    double flow_scale; /* set once */
+    bool strong;
 };
 
 /* A spike. True: it belongs to no earlier one, and *out tells of that. */

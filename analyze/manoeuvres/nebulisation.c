@@ -60,9 +60,9 @@ static void begin(struct nebulisation *s)
     if (step < LEAST_L_S || step > MOST_L_S || at_end < 0.6 * step || at_end > 1.6 * step || b.out < LEAST_L_S || a.out > BEFORE_L_S ||
         b.sd_out > STEADY_L_S)
         return;
-    uint64_t first = after;
-    while (first > after - ON && s->last[(first - 1) % NEBULISATION_BREATHS].out_l_s > a.out + BACK * step)
-        first--;
+    uint64_t first = after - ON;
+    while (first + 1 < s->n && s->last[first % NEBULISATION_BREATHS].out_l_s < a.out + BACK * step)
+        first++;
     s->stands = true;
     s->open = false;
     s->before_l_s = a.out;

@@ -1,9 +1,9 @@
 #include "analyze/manoeuvres/ripple.h"
 
 #include "analyze/breath/extreme.h"
+#include "analyze/breath/order.h"
 
 #define STEP_S   0.0167
-#define BACK_S   0.05
 #define LEAST    10 /* points */
 
 static double mean_at(const struct ring *r, enum ripple_channel c, uint64_t i, uint64_t n)
@@ -31,11 +31,12 @@ static void settle(struct ripple *x, double step_s)
     x->hz = 0.5 * crossings / (step_s * (n - 1));
 }
 
-void ripple_read(const struct ring *r, const struct noise *z, enum ripple_channel c, uint64_t from, uint64_t to, struct ripple *out)
+void ripple_read(const struct ring *r, const struct noise *z, enum ripple_channel c, double back_s, uint64_t from, uint64_t to,
+                 struct ripple *out)
 {
     const uint64_t step = ring_count(r, STEP_S);
     const double step_s = (double)step / r->rate_hz;
-    const int back = (int)(BACK_S / step_s + 0.5);
+    const int back = (int)(back_s / step_s + 0.5);
     float m[RIPPLE_POINTS];
     int n = 0;
     out->n = 0;
@@ -56,6 +57,14 @@ double ripple_excess(const struct ripple *x, double least)
 {
     const double floor = larger(x->noise, least);
     return x->n > 0 && x->rms > floor ? sqrt(x->rms * x->rms - floor * floor) : 0;
+}
+
+double ripple_lasting(const struct ripple *x)
+{
+    float v[RIPPLE_POINTS];
+    for (int k = 0; k < x->n; k++)
+        v[k] = x->y[k] < 0 ? -x->y[k] : x->y[k];
+    return x->n > 0 && x->rms > 0 ? (double)order_median_f(v, x->n) / x->rms : 0;
 }
 
 double ripple_together(const struct ripple *a, const struct ripple *b)

@@ -5,6 +5,7 @@
 #define LEAST_L_S   0.012
 #define NOISES      1.5
 #define CROSSINGS   5
+#define LASTING     0.5
 #define LEAST_HZ    3.5
 #define MOST_HZ     18.0
 #define GAIN_LEAST  0.4
@@ -31,7 +32,7 @@ bool secretions_breath(struct secretions *s, const struct seg_breath *b, const s
     if (fast->n > 0) {
         const double still = slow->n > 0 ? slow->rms : 0, more = ripple_excess(fast, still);
         hit = fast->hz > LEAST_HZ && fast->hz < MOST_HZ && fast->crossings >= CROSSINGS && fast->gain > GAIN_LEAST &&
-              fast->rms > NOISES * larger(fast->noise, still) && more > LEAST_L_S * flow_scale * fast->gain;
+              fast->rms > NOISES * larger(fast->noise, still) && more > LEAST_L_S * flow_scale * fast->gain && ripple_lasting(fast) > LASTING;
         v[0] = fast->hz;
         v[1] = more / fast->gain;
     }

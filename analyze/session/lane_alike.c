@@ -6,6 +6,8 @@
 #include "analyze/session/lane_breath.h"
 
 #define RATE_LEAST   49.0 /* Hz */
+#define SAW_S        0.05 /* half periods: 10 Hz */
+#define SLOSH_S      0.08 /* 6 Hz */
 #define TURN_S       0.12 /* the valve's own step */
 #define FAST_SHARE   0.25 /* of the peak of expired flow */
 #define FAST_L_S     0.12
@@ -14,11 +16,10 @@
 #define INTO_S       0.3  /* an inflation's own rise */
 #define AFTER_COUGH_NS NS_PER_S
 
-void lane_alike_init(struct alike_watch *a, double flow_scale)
+void lane_alike_init(struct alike_watch *a)
 {
     cardiac_init(&a->cardiac);
     hiccup_init(&a->hiccup);
-    a->cough.flow_scale = flow_scale;
 }
 
 /* With gas that the sensor does not see nothing that counts volume holds. */
@@ -83,10 +84,11 @@ static void secretions(struct lane *l, const struct seg_breath *b, uint64_t late
     struct event e;
     const bool was = a->secretions.episode.open;
     const uint64_t from = b->i1 + ring_count(l->ring, TURN_S), until = fast_until(l->ring, b, from, l->scale.flow);
-    ripple_read(l->ring, &l->noise, RIPPLE_FLOW, from, until, &a->a);
-    a->b.n = 0;
+    a->a.n = a->b.n = 0;
+    if (!a->condensate.episode.open) /* which moves the flow as well */
+        ripple_read(l->ring, &l->noise, RIPPLE_FLOW, SAW_S, from, until, &a->a);
     if (a->a.n > 0 && a->a.rms > 1.4 * a->a.noise)
-        ripple_read(l->ring, &l->noise, RIPPLE_FLOW, until, late_to, &a->b);
+        ripple_read(l->ring, &l->noise, RIPPLE_FLOW, SAW_S, until, late_to, &a->b);
     if (secretions_breath(&a->secretions, b, &a->a, &a->b, l->scale.flow, &e))
         lane_event(l, &e);
     lasting(l, was, a->secretions.episode.open, a->secretions.episode.start_ns, p, ALIKE_SECRETIONS);
@@ -98,11 +100,11 @@ static void condensate(struct lane *l, const struct seg_breath *b, uint64_t late
     struct event e;
     const bool was = a->condensate.episode.open;
     const uint64_t late = b->i1 + (uint64_t)(LATE_SHARE * (double)(b->i2 - b->i1));
-    ripple_read(l->ring, &l->noise, RIPPLE_PRESSURE, late, late_to, &a->a);
+    ripple_read(l->ring, &l->noise, RIPPLE_PRESSURE, SLOSH_S, late, late_to, &a->a);
     a->b.n = a->c.n = 0;
     if (a->a.n > 0 && a->a.rms > 1.4 * a->a.noise) { /* most breaths are still */
-        ripple_read(l->ring, &l->noise, RIPPLE_FLOW, late, late_to, &a->b);
-        ripple_read(l->ring, &l->noise, RIPPLE_PRESSURE, b->i0 + ring_count(l->ring, INTO_S * l->scale.time),
+        ripple_read(l->ring, &l->noise, RIPPLE_FLOW, SLOSH_S, late, late_to, &a->b);
+        ripple_read(l->ring, &l->noise, RIPPLE_PRESSURE, SLOSH_S, b->i0 + ring_count(l->ring, INTO_S * l->scale.time),
                     b->i1 > ring_count(l->ring, 0.05) ? b->i1 - ring_count(l->ring, 0.05) : 0, &a->c);
     }
     if (condensate_breath(&a->condensate, b, &a->a, &a->b, &a->c, l->scale.flow, &e))
@@ -146,8 +148,8 @@ void lane_alike_breath(struct lane *l, const struct seg_breath *b, struct pendin
         return;
     const uint64_t before = ring_count(l->ring, BEFORE_S), late_to = b->i2 > before ? b->i2 - before : 0;
     if (l->ring->rate_hz >= RATE_LEAST) {
-        secretions(l, b, late_to, p);
         condensate(l, b, late_to, p);
+        secretions(l, b, late_to, p);
     }
     heart(l, b, p);
     balance(l, p);

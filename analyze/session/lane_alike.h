@@ -25,7 +25,7 @@ struct alike_watch {
     struct ripple a, b, c; /* scratch */
 };
 
-void lane_alike_init(struct alike_watch *a, double flow_scale);
+void lane_alike_init(struct alike_watch *a);
 /* A breath that has closed, with its row; ordinary: complete, without gap or event. */
 void lane_alike_breath(struct lane *l, const struct seg_breath *b, struct pending_row *p, bool ordinary);
 /* A stretch without breaths began there, as is known now. */
