@@ -7,7 +7,8 @@
 #define LIMB        5.0
 #define LIMBS       3.0
 #define TOGETHER    0.2
-#define IN_SHARE    0.6
+#define IN_SHARE    0.25
+#define IN_LEAST    30 /* points, 0.5 s */
 #define MOST_HZ     12.0
 #define GAIN_LEAST  0.3
 
@@ -33,7 +34,7 @@ static bool shows(const struct ripple *p, const struct ripple *q, const struct r
         return false;
     const double flow = ripple_excess(q, 0);
     const bool same_way = ripple_together(p, q) > TOGETHER, stands_alone = more > LIMBS * LIMB / flow_scale * flow;
-    return (same_way || stands_alone) && (in->n == 0 || ripple_excess(in, 0) > IN_SHARE * more);
+    return (same_way || stands_alone) && (in->n < IN_LEAST || ripple_excess(in, 0) > IN_SHARE * more);
 }
 
 bool condensate_breath(struct condensate *s, const struct seg_breath *b, const struct ripple *p, const struct ripple *q,

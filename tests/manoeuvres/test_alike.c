@@ -120,7 +120,7 @@ static int sloshing(double limb_r, bool both_phases, struct event *out) {
     int n = 0;
     p = (struct ripple){.n = 60, .rms = 0.3, .noise = 0.05, .hz = 5, .gain = 1};
     q = (struct ripple){.n = 60, .rms = 0.3 / fabs(limb_r), .noise = 0.001, .hz = 5, .gain = 1};
-    in = (struct ripple){.n = 60, .rms = both_phases ? 0.3 : 0.05, .noise = 0.05, .hz = 5, .gain = 1};
+    in = (struct ripple){.n = 60, .rms = both_phases ? 0.15 : 0.05, .noise = 0.05, .hz = 5, .gain = 1};
     for (int k = 0; k < 60; k++) {
         p.y[k] = (float)sin(TWICE * 5 * k / 60);
         q.y[k] = limb_r > 0 ? p.y[k] : -p.y[k];
