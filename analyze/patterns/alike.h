@@ -4,7 +4,7 @@
  *   cough        no flag: unjudged with `artefact`
  *   added gas    what rests on volumes or on flow at the end: unjudged with `added_flow`
  *   secretions, condensate    an ineffective effort, a termination or a trigger delay is possible at most; so is an overshoot
- *                with water in the tubing; either is a cause of false triggers
+ *                with water in the tubing, which is a cause of false triggers, too
  *   hiccup       what rests on such an effort is possible at most: it is one, but no breath was wanted
  *   heart        an ineffective effort under three of its bumps is possible at most
  *
