@@ -14,7 +14,7 @@
 #define SCORE        0.5
 #define GOES_ON      0.35
 #define SURE         0.7
-#define MISSES       2
+#define MISSES       4 /* looks: an unrest of 80 s makes no new episode */
 #define SAME_RATE    0.12
 #define SLOWLY       0.5
 #define MOST_L_S     0.09 /* from peak to peak: more is no heart's */
