@@ -13,6 +13,9 @@
 #define LONE_L_S    0.5  /* of a single spike: a gust */
 #define LONE_CMH2O  15.0
 #define INFLATING_L_S 0.1
+#define TURN_S      0.2
+#define MORE        1.3
+#define PEAK_S      0.5
 #define APART_NS    (3 * NS_PER_S / 2)
 
 /* The deepest point k: how far below the higher of what stood within reach before it and of what comes back after it. */
@@ -33,8 +36,18 @@ static bool spike_at(const struct effort_curve *c, int k, int before, int after,
     return i < c->n && i <= k + after;
 }
 
-int cough_spikes(const struct effort_curve *c, int64_t from_ns, int64_t to_ns, double flow_scale, struct cough_spike out[COUGH_SPIKES])
+double cough_peak_out(const struct effort_curve *c, int64_t turn_ns)
 {
+    int k = (int)((double)(turn_ns - c->from_ns) * 1e-9 / c->step_s), end = k + (int)(PEAK_S / c->step_s);
+    double least = 0;
+    for (k = k < 0 ? 0 : k; k < end && k < c->n; k++)
+        least = smaller(least, c->q[k]);
+    return -least;
+}
+
+int cough_spikes(const struct effort_curve *c, const struct cough_in *in, struct cough_spike out[COUGH_SPIKES])
+{
+    const double flow_scale = in->flow_scale;
     const int before = (int)(FALL_S * c->pace / c->step_s + 0.5), after = (int)(GONE_S * c->pace / c->step_s + 0.5);
     int n = 0;
     for (int k = before; k + 1 < c->n && n < COUGH_SPIKES; k++) {
@@ -43,17 +56,21 @@ int cough_spikes(const struct effort_curve *c, int64_t from_ns, int64_t to_ns, d
             continue;
         const int64_t at = c->from_ns + (int64_t)(k * c->step_s * 1e9);
         int a, b;
-        if (at < from_ns || at >= to_ns || !spike_at(c, k, before, after, &a, &b))
+        if (at < in->from_ns || at >= in->to_ns || !spike_at(c, k, before, after, &a, &b))
             continue;
         double out_most = c->q[k];
         for (int i = a; i <= b; i++)
             out_most = smaller(out_most, c->q[i]);
         const double gust = c->q[a] - out_most;
         const double depth = c->p[a] - c->p[k];
+        const int64_t fall_ns = c->from_ns + (int64_t)(a * c->step_s * 1e9);
+        const bool turns = fall_ns > in->turn_ns - (int64_t)(TURN_S * 1e9) && fall_ns < in->turn_ns + (int64_t)(TURN_S * 1e9);
+        if (turns && !(-out_most > MORE * in->usual_out_l_s))
+            continue;
         const bool inflating = c->q[k] > INFLATING_L_S * flow_scale;
         if (!inflating && (gust < FLOW_L_S * flow_scale || depth > R_MOST / flow_scale * gust))
             continue;
-        out[n++] = (struct cough_spike){.from_ns = c->from_ns + (int64_t)(a * c->step_s * 1e9),
+        out[n++] = (struct cough_spike){.from_ns = fall_ns,
                                         .to_ns = c->from_ns + (int64_t)(b * c->step_s * 1e9),
                                         .depth_cmh2o = depth, .flow_l_s = gust,
                                         .strong = gust >= LONE_L_S * flow_scale || (inflating && depth >= LONE_CMH2O)};
@@ -80,7 +97,7 @@ bool cough_spike(struct cough *s, const struct cough_spike *x, struct event *out
 {
     const bool told = s->open && x->from_ns - s->end_ns > APART_NS && tell(s, out);
     if (!s->open)
-        *s = (struct cough){.open = true, .start_ns = x->from_ns};
+        *s = (struct cough){.open = true, .start_ns = x->from_ns, .usual_out_l_s = s->usual_out_l_s};
     s->end_ns = x->to_ns;
     s->peaks++;
     s->strong = s->strong || x->strong;

@@ -4,7 +4,7 @@
  * delivers, so that airway pressure rises by as much. Expiratory muscles that
  * work with each breath push longer. Spikes within 1.5 s of each other are one cough: two or more are definite, a single one has to be a gust of 30 L/min or
  * 15 cmH2O against an inflation. A fall of
- * which a resistance of 60 cmH2O s/L would make less than that is the model's (limited flow). Common practice, no
+ * which a resistance of 60 cmH2O s/L would make less than that is the model's (limited flow); so is one where expiration begins and flow is no larger than is usual there. Common practice, no
  * source. */
 #ifndef TIDEMARK_ANALYZE_COUGH_H
 #define TIDEMARK_ANALYZE_COUGH_H
@@ -19,13 +19,22 @@ struct cough_spike {
     bool strong;                  /* enough for a cough by itself */
 };
 
-/* Spikes of the curve (before the valves are bridged: one may lie there) whose deepest point lies in [from, to). Returns how many. */
-int cough_spikes(const struct effort_curve *c, int64_t from_ns, int64_t to_ns, double flow_scale, struct cough_spike out[COUGH_SPIKES]);
+struct cough_in {
+    int64_t from_ns, turn_ns, to_ns; /* the breath: start, start of expiration, end */
+    double usual_out_l_s;            /* peak of expired flow of the breaths before; NAN: not known */
+    double flow_scale;
+};
+
+/* Spikes of the curve (before the valves are bridged: one may lie there) whose deepest point lies in the breath. Returns how many. */
+int cough_spikes(const struct effort_curve *c, const struct cough_in *in, struct cough_spike out[COUGH_SPIKES]);
+/* Peak of expired flow after the turn. */
+double cough_peak_out(const struct effort_curve *c, int64_t turn_ns);
 
 struct cough {
     bool open;
     int64_t start_ns, end_ns;
     int peaks;
+    double usual_out_l_s; /* a slow mean; 0: none yet */
     double depth_cmh2o, flow_l_s;
     bool strong;
 };

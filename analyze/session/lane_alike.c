@@ -14,6 +14,7 @@
 #define BEFORE_S     0.1  /* the next breath */
 #define LATE_SHARE   0.4
 #define INTO_S       0.3  /* an inflation's own rise */
+#define USUAL_SLOWLY 0.2
 #define AFTER_COUGH_NS NS_PER_S
 
 void lane_alike_init(struct alike_watch *a)
@@ -166,7 +167,14 @@ void lane_alike_curve(struct lane *l, const struct seg_breath *b)
 {
     struct cough_spike found[COUGH_SPIKES];
     struct event e;
-    const int n = cough_spikes(&l->curve, b->t0_ns, b->t2_ns, l->scale.flow, found);
+    struct cough *k = &l->alike.cough;
+    const struct cough_in in = {.from_ns = b->t0_ns, .turn_ns = b->t1_ns, .to_ns = b->t2_ns, .flow_scale = l->scale.flow,
+                                .usual_out_l_s = k->usual_out_l_s > 0 ? k->usual_out_l_s : (double)NAN};
+    const int n = cough_spikes(&l->curve, &in, found);
+    if (n == 0) {
+        const double peak = cough_peak_out(&l->curve, b->t1_ns);
+        k->usual_out_l_s += (k->usual_out_l_s > 0 ? USUAL_SLOWLY : 1) * (peak - k->usual_out_l_s);
+    }
     for (int i = 0; i < n; i++) {
         if (cough_spike(&l->alike.cough, &found[i], &e))
             lane_event(l, &e);

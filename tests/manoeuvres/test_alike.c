@@ -168,6 +168,7 @@ static void episodes(void **state) {
 
 static struct effort_curve curve;
 
+static int64_t turn_ns;
 /* n pushes of so many cmH2O and seconds each, one a 0.45 s, from 2 s on; with each the flow goes out. */
 static int pushed(double cmh2o, double each_s, int n, double flow_l_s, struct cough_spike out[COUGH_SPIKES]) {
     curve = (struct effort_curve){.n = 400, .from_ns = 0, .step_s = 0.02, .pace = 1};
@@ -177,7 +178,8 @@ static int pushed(double cmh2o, double each_s, int n, double flow_l_s, struct co
         curve.p[k] = on ? -cmh2o * sin(0.5 * TWICE * in / each_s) : 0;
         curve.q[k] = on ? -flow_l_s * sin(0.5 * TWICE * in / each_s) : 0;
     }
-    return cough_spikes(&curve, 0, S(8), 1, out);
+    const struct cough_in in = {.from_ns = 0, .turn_ns = turn_ns, .to_ns = S(8), .usual_out_l_s = 1.3, .flow_scale = 1};
+    return cough_spikes(&curve, &in, out);
 }
 
 static void coughs(void **state) {
@@ -198,6 +200,10 @@ static void coughs(void **state) {
     assert_int_equal(pushed(30, 1.2, 3, 1.5, x), 0); /* muscles that push through an expiration */
     assert_int_equal(pushed(30, 0.16, 3, 0.1, x), 0); /* no gas moves: the model's */
     assert_int_equal(pushed(6, 0.16, 3, 0.5, x), 0);
+    turn_ns = S(2);
+    assert_int_equal(pushed(30, 0.16, 1, 1.5, x), 0); /* expiration begins there, and is as always */
+    assert_int_equal(pushed(30, 0.16, 1, 2, x), 1);
+    turn_ns = 0;
     assert_int_equal(pushed(15, 0.16, 1, 0.3, x), 1);
     c.open = false;
     assert_false(cough_spike(&c, &x[0], &e)); /* one spike that is no gust is none */
