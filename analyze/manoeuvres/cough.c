@@ -16,6 +16,8 @@
 #define TURN_S      0.2
 #define MORE        1.3
 #define PEAK_S      0.5
+#define HABIT       4
+#define HABIT_OF    12
 #define APART_NS    (3 * NS_PER_S / 2)
 
 /* The deepest point k: how far below the higher of what stood within reach before it and of what comes back after it. */
@@ -79,9 +81,23 @@ int cough_spikes(const struct effort_curve *c, const struct cough_in *in, struct
     return n;
 }
 
+bool cough_is_habit(struct cough *s, bool spike)
+{
+    int seen = 0;
+    for (int i = 0; i < HABIT_OF; i++)
+        seen += (s->breaths >> i & 1u) != 0;
+    s->breaths = s->breaths << 1 | (spike ? 1u : 0u);
+    return seen >= HABIT;
+}
+
+bool cough_is(const struct cough *s)
+{
+    return s->open && (s->peaks >= 2 || s->strong);
+}
+
 static bool tell(struct cough *s, struct event *out)
 {
-    const bool told = s->open && (s->peaks >= 2 || s->strong);
+    const bool told = cough_is(s);
     if (told) {
         *out = (struct event){.start_ns = s->start_ns, .end_ns = s->end_ns, .id = EVENT_cough, .n_values = 3,
                               .confidence = s->peaks >= 2 ? CONF_DEFINITE : CONF_POSSIBLE};
@@ -97,7 +113,7 @@ bool cough_spike(struct cough *s, const struct cough_spike *x, struct event *out
 {
     const bool told = s->open && x->from_ns - s->end_ns > APART_NS && tell(s, out);
     if (!s->open)
-        *s = (struct cough){.open = true, .start_ns = x->from_ns, .usual_out_l_s = s->usual_out_l_s};
+        *s = (struct cough){.open = true, .start_ns = x->from_ns, .usual_out_l_s = s->usual_out_l_s, .breaths = s->breaths};
     s->end_ns = x->to_ns;
     s->peaks++;
     s->strong = s->strong || x->strong;

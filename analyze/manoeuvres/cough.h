@@ -34,11 +34,16 @@ struct cough {
     bool open;
     int64_t start_ns, end_ns;
     int peaks;
+    unsigned breaths;     /* bits, the newest lowest: breaths with a spike */
     double usual_out_l_s; /* a slow mean; 0: none yet */
     double depth_cmh2o, flow_l_s;
     bool strong;
 };
 
+/* The next breath, with a spike or without. True: four of the twelve before it have some, which is the model's doing, not a cough. */
+bool cough_is_habit(struct cough *s, bool spike);
+/* Is the open one a cough so far? */
+bool cough_is(const struct cough *s);
 /* A spike. True: it belongs to no earlier one, and *out tells of that. */
 bool cough_spike(struct cough *s, const struct cough_spike *x, struct event *out);
 /* Nothing more until now_ns (INT64_MAX: the samples break off). */

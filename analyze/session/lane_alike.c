@@ -175,10 +175,12 @@ void lane_alike_curve(struct lane *l, const struct seg_breath *b)
         const double peak = cough_peak_out(&l->curve, b->t1_ns);
         k->usual_out_l_s += (k->usual_out_l_s > 0 ? USUAL_SLOWLY : 1) * (peak - k->usual_out_l_s);
     }
-    for (int i = 0; i < n; i++) {
-        if (cough_spike(&l->alike.cough, &found[i], &e))
+    const bool habit = cough_is_habit(k, n > 0);
+    for (int i = 0; !habit && i < n; i++) {
+        if (cough_spike(k, &found[i], &e))
             lane_event(l, &e);
-        mark(&l->pending, found[i].from_ns, found[i].to_ns + AFTER_COUGH_NS, ALIKE_COUGH);
+        if (cough_is(k))
+            mark(&l->pending, k->start_ns, found[i].to_ns + AFTER_COUGH_NS, ALIKE_COUGH);
     }
     if (cough_until(&l->alike.cough, b->t2_ns, &e))
         lane_event(l, &e);

@@ -204,6 +204,9 @@ static void coughs(void **state) {
     assert_int_equal(pushed(30, 0.16, 1, 1.5, x), 0); /* expiration begins there, and is as always */
     assert_int_equal(pushed(30, 0.16, 1, 2, x), 1);
     turn_ns = 0;
+    for (int i = 0; i < 30; i++) { /* with each third breath, on and on */
+        assert_int_equal(cough_is_habit(&c, i % 3 == 0), i > 9);
+    }
     assert_int_equal(pushed(15, 0.16, 1, 0.3, x), 1);
     c.open = false;
     assert_false(cough_spike(&c, &x[0], &e)); /* one spike that is no gust is none */
