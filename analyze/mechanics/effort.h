@@ -27,6 +27,7 @@ struct effort {
     enum confidence confidence;              /* definite: "present" of the column; else possible */
     enum mechanics_quality quality;
     enum mechanics_source source;
+    bool hiccup;                             /* one of a run of jerks: manoeuvres/hiccup.h */
 };
 
 /* Muscle pressure on its grid; at_ns[k] = from_ns + k * step. */

@@ -82,4 +82,8 @@ void acts_evidence(struct pattern_verdict *o, const struct effort *e)
     evidence_number(o, "effort_cmh2o", e->peak_cmh2o, 2);
     evidence_number(o, "sd_cmh2o", e->sd_cmh2o, 2);
     evidence_word(o, "mechanics", acts_quality(e->quality));
+    if (!e->hiccup)
+        return;
+    o->confidence = CONF_POSSIBLE;
+    evidence_word(o, "alike", "hiccup");
 }

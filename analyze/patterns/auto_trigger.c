@@ -1,6 +1,7 @@
 /* Auto-trigger: an inflation that a false trigger started. It is known by what is missing, so a single one is never told. */
 #include "analyze/breath/order.h"
 #include "analyze/patterns/acts.h"
+#include "analyze/patterns/alike.h"
 
 enum param { AFTER, HEARTS, OF_TEN, LOCK };
 
@@ -17,7 +18,7 @@ static const struct pattern_param params[] = {
 static const struct pattern_evidence evidence[] = {
     {"after_cmh2o", "cm[H2O]", "muscle pressure after the start, above before it"},
     {"sd_cmh2o", "cm[H2O]", "its standard deviation"},
-    {"cause", "", "heartbeat (in step with it), heart, leak, or none_seen"},
+    {"cause", "", "heartbeat (in step with it), water, heart, leak, or none_seen"},
     {"of_ten", "", "breaths like this among the ten about it"},
     {"beat_before_s", "s", "from the last heartbeat to the start"},
     {"lock_s", "s", "scatter of that among the ten breaths about it"},
@@ -96,14 +97,14 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
         return;
     for (int k = from; k < w->n && k < from + TEN; k++)
         alike += beats ? acts_triggered(w->at[k].row) && !isnan(w->at[k].beat->before_s) : empty(w, k, p);
-    bool heart = b->muscle->heart_cmh2o > HEART_LEAST, leak = b->row->v[COL_leak_pct] > LEAK_LEAST;
-    if (!beats && (heart || leak ? 2 : 1) * alike < p[OF_TEN])
+    bool heart = b->muscle->heart_cmh2o > HEART_LEAST, water = b->alike & ALIKE_CONDENSATE, leak = b->row->v[COL_leak_pct] > LEAK_LEAST;
+    if (!beats && (heart || water || leak ? 2 : 1) * alike < p[OF_TEN])
         return;
     out->confidence = CONF_POSSIBLE;
     out->at_ns = b->row->t0_ns;
     evidence_number(out, "after_cmh2o", b->muscle->after_cmh2o, 2);
     evidence_number(out, "sd_cmh2o", b->muscle->after_sd, 2);
-    evidence_word(out, "cause", beats ? "heartbeat" : heart ? "heart" : leak ? "leak" : "none_seen");
+    evidence_word(out, "cause", beats ? "heartbeat" : water ? "water" : heart ? "heart" : leak ? "leak" : "none_seen");
     evidence_number(out, "of_ten", alike, 0);
     if (!isnan(b->beat->before_s))
         evidence_number(out, "beat_before_s", b->beat->before_s, 3);

@@ -1,5 +1,7 @@
 #include "analyze/patterns/pattern.h"
 
+#include "analyze/patterns/alike.h"
+
 #include <string.h>
 
 #define PUSHES    4
@@ -84,6 +86,7 @@ static int judge_one(struct pattern_window *w, enum pattern_id p, const double *
         *f = (struct flag){.breath = row->number, .pattern = p};
         d->judge(w, params, &f->what);
         more = f->what.more;
+        alike_weigh(w, p, &f->what);
         if (f->what.unjudged != WHY_NONE) {
             row->unjudged[p] = (uint8_t)f->what.unjudged;
             return 0;

@@ -36,6 +36,8 @@ struct pattern_breath {
     const struct overshoot *over;
     const struct beat *beat;
     bool held; /* an expiratory hold ends it */
+    uint8_t alike; /* enum alike of alike.h, bits: what it lies in */
+    double hr_per_min; /* the heart's, where that is one; 0: not known */
 };
 
 struct pattern_window {

@@ -1,5 +1,5 @@
 /* A pattern in words: what `describe` prints of it, and its section of docs/metrics.md. From its descriptor. */
-#include "analyze/patterns/pattern.h"
+#include "analyze/patterns/alike.h"
 #include "analyze/program/describe.h"
 #include "analyze/tables/table.h"
 
@@ -27,6 +27,11 @@ void describe_pattern_text(FILE *out, enum pattern_id p)
         put_unit(out, e->unit);
         (void)fprintf(out, ": %s\n", e->meaning);
     }
+    for (const struct pattern_evidence *e = alike_evidence; e->key; e++) {
+        (void)fprintf(out, "    %s", e->key);
+        put_unit(out, e->unit);
+        (void)fprintf(out, ": %s\n", e->meaning);
+    }
 }
 
 void docs_pattern(FILE *out, enum pattern_id p)
@@ -42,5 +47,7 @@ void docs_pattern(FILE *out, enum pattern_id p)
         (void)fprintf(out, "| `%s` | %g | %g to %g | %s | %s | %s |\n", q->name, q->dflt, q->low, q->high, q->unit, q->meaning, q->source);
     (void)fputs("\n| evidence | unit | meaning |\n|---|---|---|\n", out);
     for (const struct pattern_evidence *e = d->evidence; e->key; e++)
+        (void)fprintf(out, "| `%s` | %s | %s |\n", e->key, e->unit, e->meaning);
+    for (const struct pattern_evidence *e = alike_evidence; e->key; e++)
         (void)fprintf(out, "| `%s` | %s | %s |\n", e->key, e->unit, e->meaning);
 }

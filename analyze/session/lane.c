@@ -50,6 +50,7 @@ int lane_new(struct lane **out, struct ring *r, const struct recording_info *inf
     l->shut_x = (struct shut_ctx){.ring = r, .noise = &l->noise, .base = &l->seg.base, .flow_scale = l->scale.flow,
                                   .circuit_c_l_cmh2o = isnan(c_ml) ? 0.003 * pow(l->scale.volume, 0.7) : c_ml * 1.5e-3};
     holds_init(&l->holds);
+    lane_alike_init(&l->alike);
     l->quiet_from_ns = l->suction_end_ns = -1;
     l->tick_len = ring_count(r, TICK_S);
     *out = l;
@@ -134,6 +135,7 @@ int lane_cut(struct lane *l, enum reason why)
         lane_holds(l, now, true);
         trend_restart(&l->trend, now);
         lane_effort_cut(l);
+        lane_alike_cut(l);
     }
     holds_cut(&l->holds);
     l->departed = false;

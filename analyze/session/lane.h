@@ -18,6 +18,7 @@
 #include "analyze/mechanics/pool.h"
 #include "analyze/mechanics/steps.h"
 #include "analyze/mechanics/effort.h"
+#include "analyze/session/lane_alike.h"
 #include "analyze/session/pending.h"
 #include "analyze/session/trend.h"
 
@@ -69,6 +70,7 @@ struct lane {
     double tracked_peep_cmh2o; /* the ordinary breaths' PEEP that the tracker knows; NAN */
     double pulled_share;       /* of the last ten breaths or so: those that an effort began */
     struct effort_watch watch; /* the last breath: judged when the next has closed */
+    struct alike_watch alike;
     struct expiration_watch expiring; /* the one before: read when the efforts after it are known */
     struct effort_curve curve;
     double heart[LANE_HEARTS]; /* A_h of the last expirations */

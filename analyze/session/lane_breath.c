@@ -45,6 +45,7 @@ static void enter_stretch(struct lane *l, const struct stretch *s)
     /* What went in and out meanwhile is not known: no window reaches over it. */
     pending_unknown(&l->pending, s->from_ns);
     trend_restart(&l->trend, s->to_ns);
+    lane_alike_forget(l, s->from_ns);
 }
 
 /* A breath that closed after the stretch it began in. */
@@ -361,7 +362,8 @@ int lane_breath(void *user, const struct seg_breath *b)
     meet_stretches(l, b);
     if (!p->dropped)
         lane_breathed(l, b);
-    if (b->complete && !(row->quality & ((UINT64_C(1) << WHY_event) | (UINT64_C(1) << WHY_gap)))) {
+    bool whole = b->complete && !(row->quality & ((UINT64_C(1) << WHY_event) | (UINT64_C(1) << WHY_gap)));
+    if (whole) {
         enter_heart(l, b);
         bool lifted = sustained_inflation_suspected(&l->inflation) && l->inflation.mean > l->habit.pip_cmh2o + LIFTED_CMH2O;
         if (!lifted && !l->disconnection.active && !l->suction.active)
@@ -371,6 +373,7 @@ int lane_breath(void *user, const struct seg_breath *b)
     }
     if (b->t0_ns < 60 * NS_PER_S && l->n_volumes < 64)
         l->volumes_l[l->n_volumes++] = p->more.vti_l;
+    lane_alike_breath(l, b, p, whole && !l->disconnection.active && !l->suction.active);
     not_built(row);
     return TM_OK;
 }

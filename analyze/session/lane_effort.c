@@ -110,6 +110,7 @@ static void judge(struct lane *l, const struct effort_watch *w, const struct seg
     struct leak_law_now leak;
     leak_now(&l->leak, &leak);
     effort_curve(r, from, to, &w->m, l->lag.lag_s, &leak, l->infant ? 0.5 : 1, &l->curve);
+    lane_alike_curve(l, &w->b);
     int64_t valves[4];
     int n_valves = 0;
     if (w->b.machine) {
@@ -137,6 +138,7 @@ static void judge(struct lane *l, const struct effort_watch *w, const struct seg
     lane_expiration(l, &w->b, &w->m, found, n);
     for (int i = 0; i < n; i++) {
         found[i].breath_t0_ns = w->b.t0_ns;
+        lane_alike_effort(l, &found[i]);
         pending_effort(&l->pending, &found[i]);
         drive_effort(&l->pending, &found[i]);
     }

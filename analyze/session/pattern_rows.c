@@ -3,7 +3,7 @@
 static void enter(struct pattern_window *w, const struct pending_row *r)
 {
     w->at[w->n++] = (struct pattern_breath){.row = &r->row, .more = &r->more, .exp = &r->exp, .muscle = &r->muscle, .over = &r->over, .beat = &r->beat,
-                                            .held = r->exp_held};
+                                            .held = r->exp_held, .alike = r->alike, .hr_per_min = r->hr_per_min};
 }
 
 int pattern_row(struct pending *p, uint64_t i, struct flag found[FLAGS_MOST])

@@ -36,6 +36,8 @@ struct pending_row {
     struct beat beat;
     struct drive_facts drive;
     bool may_be_limited; /* flow out, in this breath and its neighbours */
+    uint8_t alike; /* enum alike, bits: findings that it lies in */
+    double hr_per_min; /* the heart's, with ALIKE_HEART */
     bool dropped; /* within a disconnection, suction, ...: not a breath */
 };
 

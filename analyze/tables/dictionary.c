@@ -1,6 +1,6 @@
 #include "analyze/tables/dictionary.h"
 
-#include "analyze/patterns/pattern.h"
+#include "analyze/patterns/alike.h"
 #include "analyze/tables/table.h"
 #include "analyze/tables/wording.h"
 
@@ -132,6 +132,8 @@ json_t *pattern_json(enum pattern_id p)
         (void)set(params, q->name, json_pack("{s:s,s:f,s:f,s:f,s:s,s:s}", "unit", q->unit, "default", q->dflt, "minimum", q->low,
                                              "maximum", q->high, "meaning", q->meaning, "source", q->source));
     for (const struct pattern_evidence *e = d->evidence; e->key; e++)
+        (void)set(evidence, e->key, json_pack("{s:s,s:s}", "unit", e->unit, "meaning", e->meaning));
+    for (const struct pattern_evidence *e = alike_evidence; e->key; e++)
         (void)set(evidence, e->key, json_pack("{s:s,s:s}", "unit", e->unit, "meaning", e->meaning));
     (void)set(o, "signature", json_string(d->signature));
     (void)set(o, "confidence", json_string(d->confidence));
