@@ -16,6 +16,8 @@
 #define GATE         3.0
 #define REOPEN       10
 #define GAIN         0.2
+#define OFF_SDS      2.0
+#define OFF_MOST     0.7
 #define GOOD_NS      (600 * NS_PER_S)
 #define FAIR_NS      (3600 * NS_PER_S)
 
@@ -51,6 +53,8 @@ void tracker_fit(struct tracker *t, const struct motion_fit *f, const struct poo
     double e = m->value[POOL_E], ri = f->ri_cmh2o_s_l + m->value[POOL_RI] - f->r_chord;
     double re = f->re_cmh2o_s_l + m->value[POOL_RE] - f->re_chord;
     bool first = t->x.source != SOURCE_FIT || (t->reset_ns > t->fit_ns);
+    t->off_e = t->x.source == SOURCE_FIT ? fabs(log(f->e_cmh2o_l / t->x.e_cmh2o_l)) : 0;
+    t->off_r = t->x.source == SOURCE_FIT ? larger(fabs(log(f->ri_cmh2o_s_l / t->x.ri_cmh2o_s_l)), fabs(log(f->re_cmh2o_s_l / t->x.re_cmh2o_s_l))) : 0;
     if (!first) {
         double sd = hypot(aged(SD_FRESH, SD_A_BREATH, t->unfed), m->sd[POOL_E]);
         if (fabs(log(e / t->x.e_cmh2o_l)) > GATE * sd && ++t->refused < REOPEN)
@@ -124,6 +128,10 @@ void tracker_now(const struct tracker *t, int64_t now_ns, double leak_pct, struc
     bool reset = t->reset_ns > t->fed_ns, fed = tracker_fed(t, now_ns) && !(t->doubted && t->x.source == SOURCE_FIT);
     out->sd_ln_e = reset ? SD_MOST : aged(t->x.source == SOURCE_HOLD ? SD_HOLD : SD_FRESH, SD_A_BREATH, t->unfed);
     out->sd_ln_r = reset ? SD_MOST : aged(t->x.source == SOURCE_HOLD ? SD_STEPS : SD_R_FRESH, SD_R_BREATH, t->unfed);
+    if (t->x.source == SOURCE_FIT) {
+        out->sd_ln_e = t->off_e > OFF_SDS * out->sd_ln_e ? smaller(t->off_e, OFF_MOST) : out->sd_ln_e;
+        out->sd_ln_r = t->off_r > OFF_SDS * out->sd_ln_r ? smaller(t->off_r, OFF_MOST) : out->sd_ln_r;
+    }
     bool high = leak_pct > 20;
     if (fed && out->sd_ln_e < 0.1 && now_ns - t->fed_ns < GOOD_NS && !(leak_pct > 10)) {
         out->quality = MECHANICS_GOOD;

@@ -2,7 +2,8 @@
  * valid holds, nothing else; where there was never either, the steps of pressure and flow at the valves with the expiratory
  * time constant. A hold's elastance is static, up to a fifth under the fitted one: where both are, the fit leads.
  * Random walk of ln E by 0.6 % a breath on top of 5 %; a value further away than 3 standard deviations is refused, ten in a row
- * are a change. Common practice, no source. */
+ * are a change. Where the last passive breath lay far off, what is tracked is no surer than that: after a change nothing may be taken
+ * for an effort that is the lung's. Common practice, no source. */
 #ifndef TIDEMARK_ANALYZE_TRACKER_H
 #define TIDEMARK_ANALYZE_TRACKER_H
 
@@ -27,6 +28,7 @@ struct tracker {
     int refused;    /* in a row */
     double step_r, step_e, step_spread; /* of the valve steps; NAN: not known */
     bool steps_agree, doubted;
+    double off_e, off_r; /* logarithms: how far the last passive breath's own fit lay from what was tracked */
     double assumed_e, assumed_r; /* NAN: nothing to assume from */
 };
 
