@@ -8,7 +8,7 @@ enum param { AFTER, HEARTS, OF_TEN, LOCK };
 static const struct pattern_param params[] = {
     {"after_cmh2o", "cm[H2O]", 1.0, 0.6, 1.5, "Muscle pressure that is left 0.15 to 0.35 s after the start, at most.", "common practice, no source"},
     {"heart_ratio", "", 0.8, 0.5, 1.5, "... or so many of the heart's bumps.", "common practice, no source"},
-    {"of_ten", "", 5, 2, 10, "Breaths like this among the ten about it, at least, where the heart or a leak is no cause; half of them where it is.",
+    {"of_ten", "", 9, 2, 10, "Breaths like this among the ten about it, at least, where the heart or a leak is no cause; half of them where it is.",
      "common practice, no source"},
     {"lock_s", "s", 0.045, 0.02, 0.08, "Scatter of the time from the last heartbeat to the start, among the ten breaths about it, up to which beats are "
      "what fires the trigger: efforts come at any time between beats, 0.2 s of scatter.", "common practice, no source"},
