@@ -94,8 +94,9 @@ double effort_quiet(const struct effort_curve *c, int64_t from_ns, int64_t to_ns
 {
     int w = (int)(BEAT_S * c->pace / c->step_s), a = (int)((double)(from_ns - c->from_ns) * 1e-9 / c->step_s);
     int end = (int)((double)(to_ns - c->from_ns) * 1e-9 / c->step_s);
+    const int step = w / 4 > 0 ? w / 4 : 1;
     double least = (double)NAN, n = w, mid = 0.5 * (n - 1), tt = n * (n * n - 1) / 12;
-    for (a = a < 0 ? 0 : a; a + w <= end && a + w <= c->n; a += w / 4) {
+    for (a = a < 0 ? 0 : a; a + w <= end && w > 2 && a + w <= c->n; a += step) {
         double s = 0, st = 0, low = INFINITY, high = -INFINITY;
         for (int k = 0; k < w; k++)
             s += c->p[a + k], st += (k - mid) * c->p[a + k];

@@ -28,6 +28,12 @@ static inline double acts_s(int64_t from_ns, int64_t to_ns)
     return (double)(to_ns - from_ns) * 1e-9;
 }
 
+/* What acts_evidence() enters, for a pattern's table. */
+#define ACTS_EVIDENCE                                                                    \
+    {"effort_cmh2o", "cm[H2O]", "size of the effort, as muscle pressure"},               \
+    {"sd_cmh2o", "cm[H2O]", "its standard deviation"},                                   \
+    {"mechanics", "", "good, fair or poor: how well the constants behind it are known"}
+
 /* Size, its standard deviation, and what constants stand behind it. */
 void acts_evidence(struct pattern_verdict *o, const struct effort *e);
 const char *acts_quality(enum mechanics_quality q);

@@ -8,18 +8,22 @@ enum param { SHARE, LEAST, HEARTS };
 #define SURE_S   1.5
 #define END_SD_S 0.06 /* of a neural end, where mechanics are known */
 
+#define SHARE_PARAM \
+    {"share", "", 0.27, 0.2, 0.5, "Least error as a share of the effort's neural time: the middle of the band from 20 to 33 %.", \
+     "the 33 % line: published timing index, from memory; the band is common practice, no source"}
+#define HEART_PARAM \
+    {"heart_ratio", "", 2, 1, 3, "Least size of the effort in bumps of this patient's heart.", "common practice, no source"}
+
 static const struct pattern_param early_params[] = {
-    {"share", "", 0.27, 0.2, 0.5, "Least error as a share of the effort's neural time: the middle of the band from 20 to 33 %.",
-     "the 33 % line: published timing index, from memory; the band is common practice, no source"},
+    SHARE_PARAM,
     {"least_s", "s", 0.1, 0.05, 0.3, "Least error.", "common practice, no source"},
-    {"heart_ratio", "", 2, 1, 3, "Least size of the effort in bumps of this patient's heart.", "common practice, no source"},
+    HEART_PARAM,
     {0},
 };
 static const struct pattern_param late_params[] = {
-    {"share", "", 0.27, 0.2, 0.5, "Least error as a share of the effort's neural time: the middle of the band from 20 to 33 %.",
-     "the 33 % line: published timing index, from memory; the band is common practice, no source"},
+    SHARE_PARAM,
     {"least_s", "s", 0.15, 0.05, 0.4, "Least error.", "common practice, no source"},
-    {"heart_ratio", "", 2, 1, 3, "Least size of the effort in bumps of this patient's heart.", "common practice, no source"},
+    HEART_PARAM,
     {0},
 };
 
@@ -27,9 +31,7 @@ static const struct pattern_evidence evidence[] = {
     {"err_s", "s", "how long before (early) or after (late) the effort's neural end the inflation ended"},
     {"err_share", "", "the same as a share of the effort's neural time"},
     {"neural_ti_s", "s", "from the effort's start to its neural end"},
-    {"effort_cmh2o", "cm[H2O]", "size of the effort, as muscle pressure"},
-    {"sd_cmh2o", "cm[H2O]", "its standard deviation"},
-    {"mechanics", "", "good, fair or poor: how well the constants behind it are known"},
+    ACTS_EVIDENCE,
     {"thr_s", "s", "threshold that was used"},
     {0},
 };

@@ -22,9 +22,7 @@ static const struct pattern_evidence evidence[] = {
     {"v1_ml", "mL", "first volume"},
     {"v2_ml", "mL", "second volume"},
     {"vstack_ml", "mL", "in the lung at the end of the second, above where the first began"},
-    {"effort_cmh2o", "cm[H2O]", "size of the effort, as muscle pressure"},
-    {"sd_cmh2o", "cm[H2O]", "its standard deviation"},
-    {"mechanics", "", "good, fair or poor: how well the constants behind it are known"},
+    ACTS_EVIDENCE,
     {"first", "", "patient, machine or unknown: what began the first inflation"},
     {0},
 };
@@ -62,7 +60,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     const bool known = acts_unfit(w, w->own) == WHY_NONE;
     if (known && !e)
         return;
-    bool sure = e && out_pct < p[SURE_OUT] && gap < 0.5 * w->time_scale && gap > 0.03 && v1 > LIKE * v2 && v2 > LIKE * v1 && !(row->v[COL_leak_pct] > 20) && e->quality > MECHANICS_POOR;
+    bool sure = e && e->neural_end_ns > row->t0_ns && out_pct < p[SURE_OUT] && gap < 0.5 * w->time_scale && gap > 0.03 && v1 > LIKE * v2 && v2 > LIKE * v1 && !(row->v[COL_leak_pct] > 20) && e->quality > MECHANICS_POOR;
     out->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
     out->at_ns = row->t0_ns;
     evidence_number(out, "gap_s", gap, 2);
@@ -77,7 +75,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
 
 const struct pattern pattern_double_trigger = {
     .signature = "A second inflation within half a second of the end of the first, before half of the first volume was breathed out.",
-    .confidence = "Definite: under half breathed out, the gap under 0.5 s, the effort seen to go on with fair or good mechanics, leak up to "
+    .confidence = "Definite: under half breathed out, the gap under 0.5 s, the effort not yet over as the second begins, with fair or good mechanics, leak up to "
                   "20 %. Else possible.",
     .alike = "A fast patient (who breathes out first), a cough, two false triggers (no effort between). One long effort or two can't be told.",
     .params = params,

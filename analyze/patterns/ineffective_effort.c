@@ -20,9 +20,7 @@ static const struct pattern_param params[] = {
 };
 
 static const struct pattern_evidence evidence[] = {
-    {"effort_cmh2o", "cm[H2O]", "size of the effort, as muscle pressure"},
-    {"sd_cmh2o", "cm[H2O]", "its standard deviation"},
-    {"mechanics", "", "good, fair or poor: how well the constants behind it are known"},
+    ACTS_EVIDENCE,
     {"dur_s", "s", "from its start to its neural end"},
     {"where", "", "expiration, or inflation: what it fell in"},
     {"after_s", "s", "its start after the start of that phase"},
@@ -46,7 +44,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
             acts_at_spike(w, w->own, e) || met++ < w->nth)
             continue;
         double dur = acts_s(e->start_ns, e->neural_end_ns);
-        bool sure = !inside && e->confidence == CONF_DEFINITE && !(row->v[COL_leak_pct] > 20) && dur > 0.3 * w->time_scale && dur < 1.5;
+        bool sure = !inside && e->confidence == CONF_DEFINITE && e->source >= SOURCE_HOLD && e->peak_cmh2o - 2 * e->sd_cmh2o > p[SIZE] && !(row->v[COL_leak_pct] > 20) && dur > 0.3 * w->time_scale && dur < 1.5;
         out->confidence = sure ? CONF_DEFINITE : CONF_POSSIBLE;
         out->more = true;
         out->at_ns = e->start_ns;
@@ -62,8 +60,8 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
 const struct pattern pattern_ineffective_effort = {
     .signature = "In expiration flow bends towards zero for 0.3 to 1 s, often with a dip of pressure, and falls back; during an inflation "
                  "pressure dips (volume control) or flow rises once more.",
-    .confidence = "Definite: in expiration, the size over 3 standard deviations and 2.5 cmH2O with well-known mechanics, 0.3 to 1.5 s long, at a "
-                  "leak up to 20 %. Else possible; during an inflation always.",
+    .confidence = "Definite: in expiration, the size less two standard deviations still over its threshold, with mechanics from fits or holds, "
+                  "0.3 to 1.5 s long, at a leak up to 20 %. Else possible; during an inflation always.",
     .alike = "The heart (regular: the size has to be twice its bump); secretions; the end of a push; an effort that began before the "
              "inflation ended (early termination). Limited flow hides efforts.",
     .params = params,

@@ -16,9 +16,7 @@ static const struct pattern_evidence evidence[] = {
     {"phase_deg", "deg", "delay as a part of the cycle of 360 degrees"},
     {"ratio", "", "inflations to efforts: 1:1, 1:2, 1:3 or mixed"},
     {"of_run", "", "breaths of the run with such an effort"},
-    {"effort_cmh2o", "cm[H2O]", "size of the effort, as muscle pressure"},
-    {"sd_cmh2o", "cm[H2O]", "its standard deviation"},
-    {"mechanics", "", "good, fair or poor: how well the constants behind it are known"},
+    ACTS_EVIDENCE,
     {0},
 };
 

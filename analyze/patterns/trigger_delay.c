@@ -17,9 +17,7 @@ static const struct pattern_param params[] = {
 
 static const struct pattern_evidence evidence[] = {
     {"delay_s", "s", "from the start of the effort to the inflation"},
-    {"effort_cmh2o", "cm[H2O]", "size of the effort, as muscle pressure"},
-    {"sd_cmh2o", "cm[H2O]", "its standard deviation"},
-    {"mechanics", "", "good, fair or poor: how well the constants behind it are known"},
+    ACTS_EVIDENCE,
     {"heart_cmh2o", "cm[H2O]", "the heart's bump"},
     {"thr_s", "s", "threshold that was used"},
     {0},

@@ -301,9 +301,9 @@ static void last_until(struct breath_row *row, int64_t from_ns, int64_t to_ns, i
 }
 
 /* Where the breath before began to breathe out. */
-static int64_t expired_from(const struct lane *l)
+static int64_t expired_from(struct lane *l)
 {
-    return l->pending.tail >= l->pending.head + 2 ? pending_at((struct pending *)&l->pending, l->pending.tail - 2)->row.t1_ns : INT64_MAX;
+    return l->pending.tail >= l->pending.head + 2 ? pending_at(&l->pending, l->pending.tail - 2)->row.t1_ns : INT64_MAX;
 }
 
 int lane_breath(void *user, const struct seg_breath *b)

@@ -26,14 +26,14 @@ static bool plain(const char *v, size_t n)
     return n > 0 && n <= 24;
 }
 
-/* Pairs of a mark's text that are no free text. */
+/* Pairs of a mark's text that are no free text: whatever stands under `text` may be a name, one word or more. */
 static void copy_pairs(char out[64], const char *text)
 {
     size_t n = 0;
     for (const char *p = text; *p;) {
         const size_t len = strcspn(p, " ");
         const char *eq = memchr(p, '=', len);
-        const bool keep = eq && plain(p, (size_t)(eq - p)) && plain(eq + 1, len - (size_t)(eq - p) - 1);
+        const bool keep = eq && strncmp(p, "text=", 5) != 0 && plain(p, (size_t)(eq - p)) && plain(eq + 1, len - (size_t)(eq - p) - 1);
         if (keep && n + len + 2 < 64) {
             if (n)
                 out[n++] = ' ';
