@@ -30,6 +30,13 @@ struct effort {
     bool hiccup;                             /* one of a run of jerks: manoeuvres/hiccup.h */
 };
 
+/* Was it under way at at_ns: begun up to late_ns after it (a start is found late), and with more than half of its peak left until
+ * after still_ns from there on? Either may be negative. */
+static inline bool effort_under_way(const struct effort *e, int64_t at_ns, int64_t late_ns, int64_t still_ns)
+{
+    return e->start_ns <= at_ns + late_ns && e->neural_end_ns > at_ns + still_ns;
+}
+
 /* Muscle pressure on its grid; at_ns[k] = from_ns + k * step. */
 struct effort_curve {
     int n;

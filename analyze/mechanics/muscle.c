@@ -13,6 +13,7 @@
 #define PUSH_S      0.15
 #define TURN_S      0.15 /* the expiratory side opens: a step of flow times an error of R */
 #define FALL_S      0.3
+#define LATE_NS     (NS_PER_S / 20)
 #define RELAX_NS    (NS_PER_S / 8) /* after the neural end; its end over its base is no end where the base is a push */
 
 static int place(const struct effort_curve *c, int64_t t_ns)
@@ -56,7 +57,7 @@ static double sd_between(const struct muscle_in *in, const struct stretch_mean *
 static const struct effort *own_effort(const struct muscle_in *in)
 {
     for (int i = 0; i < in->n; i++)
-        if (in->efforts[i].start_ns < in->t0_ns + NS_PER_S / 20 && in->efforts[i].neural_end_ns > in->t0_ns)
+        if (effort_under_way(&in->efforts[i], in->t0_ns, LATE_NS, 0))
             return &in->efforts[i];
     return NULL;
 }

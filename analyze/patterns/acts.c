@@ -15,7 +15,7 @@ const struct effort *acts_own(const struct pattern_window *w, int k)
     const struct effort *own = NULL;
     for (int i = 0; i < w->n_efforts; i++) {
         const struct effort *e = &w->effort[i];
-        if (e->start_ns <= latest(w->at[k].row) && e->neural_end_ns > t0 - LATE_NS)
+        if (effort_under_way(e, t0, latest(w->at[k].row) - t0, -LATE_NS))
             own = e;
     }
     return own;

@@ -86,12 +86,7 @@ static double middle(struct many *m)
     return m->n < FEWEST ? (double)NAN : order_median(m->v, m->n);
 }
 
-struct signs {
-    double ratio, drop, tau_s, yield, meets;
-    int breaths;
-};
-
-static struct signs signs_of(const struct pattern_window *w, int half, double leak_pct)
+static struct limitation_signs signs_of(const struct pattern_window *w, int half, double leak_pct)
 {
     struct many ratio = {.n = 0}, drop = {.n = 0}, tau = {.n = 0}, yield = {.n = 0}, meets = {.n = 0};
     int n = 0;
@@ -109,12 +104,12 @@ static struct signs signs_of(const struct pattern_window *w, int half, double le
             keep(&meets, outflow_meets(&x->out, x->ri_cmh2o_s_l, line ? fmax(x->vte_l, x->q0_l_s * x->tau_s) : x->vte_l) /
                              x->ri_cmh2o_s_l);
     }
-    return (struct signs){middle(&ratio), middle(&drop), middle(&tau), middle(&yield), middle(&meets), n};
+    return (struct limitation_signs){middle(&ratio), middle(&drop), middle(&tau), middle(&yield), middle(&meets), n, true};
 }
 
-bool flow_limitation_suspected(const struct pattern_window *w, const double *p)
+bool flow_limitation_suspected(struct pattern_window *w, const double *p)
 {
-    struct signs s = signs_of(w, (int)p[BREATHS] / 2, p[LEAK]);
+    const struct limitation_signs s = w->limited = signs_of(w, (int)p[BREATHS] / 2, p[LEAK]);
     const double passive = drop_least(s.tau_s, p[DROP], p[DROP_MARGIN]);
     return s.yield > YIELD_HINT || (s.meets > MEETS_HINT && s.ratio > FROM_START) || (s.ratio > p[RATIO] && s.drop > passive);
 }
@@ -125,7 +120,7 @@ static void judge(const struct pattern_window *w, const double *p, struct patter
     out->unjudged = w->rate_hz < RATE_LEAST ? WHY_rate_low : expiration_unfit(own, p[LEAK]);
     if (out->unjudged != WHY_NONE)
         return;
-    struct signs s = signs_of(w, (int)p[BREATHS] / 2, p[LEAK]);
+    const struct limitation_signs s = w->limited.read ? w->limited : signs_of(w, (int)p[BREATHS] / 2, p[LEAK]);
     if (s.breaths < FEWEST) {
         out->unjudged = WHY_few_breaths;
         return;

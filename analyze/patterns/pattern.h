@@ -40,11 +40,19 @@ struct pattern_breath {
     double hr_per_min; /* the heart's, where that is one; 0: not known */
 };
 
+/* What tells limited flow, over the neighbours: flow_limitation.c. */
+struct limitation_signs {
+    double ratio, drop, tau_s, yield, meets; /* NAN: too few breaths */
+    int breaths;
+    bool read;
+};
+
 struct pattern_window {
     struct pattern_breath at[2 * PATTERN_REACH + 1]; /* in order; neighbours that aren't there are left out */
     int n, own;
     const struct effort *effort; /* of these breaths, in order of their peaks */
     int n_efforts;
+    struct limitation_signs limited; /* once flow_limitation_suspected() has looked */
     int nth; /* how many flags of this pattern the breath has got already */
     double flow_scale, time_scale; /* of the patient's size; adult 1 */
     double rate_hz;
@@ -113,7 +121,7 @@ bool flow_limitation_shape(const struct expiration *x, double time_scale);
 bool expiratory_effort_shape(const struct pattern_breath *b, double time_scale);
 
 /* Flow out may be limited: some sign of it, too weak for a flag or not. p: the pattern's parameters. */
-bool flow_limitation_suspected(const struct pattern_window *w, const double *p);
+bool flow_limitation_suspected(struct pattern_window *w, const double *p);
 
 /* Why no pattern of expiration can be judged in this breath; WHY_NONE. Leak over most_pct is one. */
 enum reason expiration_unfit(const struct pattern_breath *b, double leak_most_pct);

@@ -166,9 +166,9 @@ static enum effort_sign effort_sign(const struct pending *p, const struct breath
 {
     for (int i = 0; i < p->n_efforts; i++) {
         const struct effort *e = &p->efforts[i];
-        if (e->start_ns < row->t0_ns - EFFORT_BEFORE_NS && e->neural_end_ns > row->t0_ns + EFFORT_BEFORE_NS)
+        if (effort_under_way(e, row->t0_ns, -EFFORT_BEFORE_NS, EFFORT_BEFORE_NS))
             return EFFORT_BEGAN_IT;
-        if (e->start_ns < row->t0_ns + EFFORT_BEFORE_NS && e->neural_end_ns > row->t0_ns)
+        if (effort_under_way(e, row->t0_ns, EFFORT_BEFORE_NS, 0))
             return EFFORT_UNKNOWN;
     }
     return isnan(row->v[COL_effort]) ? EFFORT_UNKNOWN : EFFORT_NOT_BEFORE;
