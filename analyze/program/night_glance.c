@@ -251,10 +251,8 @@ static void burden_lines(const struct night *n)
         return;
     (void)fputs("  Asynchrony   index ", stdout);
     if (burden_covered(c, set)) {
-        put_pct(burden_index_pct(c, set, DEFINITE));
-        (void)fputs(" definite, ", stdout);
-        put_pct(burden_index_pct(c, set, WITH_POSSIBLE));
-        (void)fputs(" with possible", stdout);
+        put_pct(burden_index_pct(c, set, WITH_POSSIBLE)); /* ineffective efforts are possible at most: definite ones alone are no index */
+        (void)fputs(" with possible ones", stdout);
     } else {
         (void)fputs("not available", stdout);
     }
